@@ -5,7 +5,8 @@ is in its log, which is read until it says what is waited for.
 
 The room itself loses nothing: it runs in real time. An engine's own threads of sound do not all, and what
 one of them comes too late for is lost. So one test plays at a time, and all that it runs goes before other
-work meanwhile.
+work meanwhile. How long the room itself had to wait nevertheless, the kernel has counted: more than a little,
+and the machine had too much to do.
 """
 
 from __future__ import annotations
@@ -31,6 +32,7 @@ NEEDED: dict[str, tuple[str, ...]] = {
 PATIENCE_S, LOOK_S = 40.0, 0.05
 AIR_HZ = 48_000
 FIRST, AS_OTHERS = -15, 0  # niceness
+SHORT_S = 0.1  # measured: under 0.01 s with no engine in the room, 0.3 to 0.9 s with one on a busy machine
 Found = TypeVar("Found")
 WIRELESS_MS = 200
 
@@ -102,8 +104,11 @@ def _renice(before: int, after: int) -> None:
 class Air:
     """A sound server of its own: a loudspeaker and a microphone in one room.
 
-    ``turn`` is a file that all rooms of this run share: whoever has it locked plays.
+    ``turn`` is a file that all rooms of this run share: whoever has it locked plays. ``waited_s`` is how long
+    the sound server, while the room last sounded, was ready and had no processor.
     """
+
+    waited_s = 0.0
 
     def __init__(self, folder: Path, turn: Path) -> None:
         self._folder, self._turn, self._ends = folder, turn, ExitStack()
@@ -124,6 +129,7 @@ class Air:
         sounds = running([*command, *(f"--load={each}" for each in loads)], log, self.surroundings)
         process = self._ends.enter_context(sounds)
         _until(socket.exists, log, process)
+        self._server = Path(f"/proc/{process.pid}")
         self._do("pactl", "set-default-source", "microphone")
 
     def _do(self, *command: str, must: bool = True) -> str:
@@ -138,10 +144,21 @@ class Air:
         with self._turn.open("w") as turn:
             fcntl.flock(turn, fcntl.LOCK_EX)
             _renice(AS_OTHERS, FIRST)
+            before = self._waited_s()
             try:
                 yield
             finally:
+                self.waited_s = self._waited_s() - before
                 _renice(FIRST, AS_OTHERS)
+
+    def _waited_s(self) -> float:
+        waits = [path.read_text("ascii").split()[1] for path in self._server.glob("task/*/schedstat")]
+        return sum(map(int, waits)) / 1e9
+
+    @property
+    def was_short_of_time(self) -> bool:
+        """Tell whether the machine had so much else to do, while it last sounded, that sound may be lost."""
+        return self.waited_s > SHORT_S
 
     def play(self, wav: bytes) -> None:
         """Let a take sound, to its end."""

@@ -25,6 +25,7 @@ NAME = "Mina Aldous"
 WORDS = "Let the left stick fall by itself."
 QUESTION = "Which finger holds it?"
 ANSWER = "Thumb and first finger; the others lie on it."
+MOST_TAKES = 3  # of one exercise
 HEARD = "!document.getElementById('result').hidden && document.getElementById('result').innerText"
 
 
@@ -51,21 +52,29 @@ def send_week(teacher: Window, words: str = "") -> None:
     teacher.says("[role=status]", "Sent.")
 
 
-def play(student: Window, air: Air, take: Played) -> str:
-    """Record what is played into the room, and return what was heard of it."""
-    student.until(READY)
-    with air.alone():
-        student.press("#go")
-        student.says("#status", "^Recording")
-        air.play(take.wav)
-        student.press("#go")
-    return str(student.until(HEARD))
+def play(student: Window, air: Air, take: Played, words: str) -> int:
+    """Record what is played into the room, until it is heard as what it was; return how many takes that took.
+
+    A machine that is short of time loses sound: where it was, as the room counted, it is played again.
+    """
+    takes, heard = 0, ""
+    while takes == 0 or (takes < MOST_TAKES and words not in heard and air.was_short_of_time):
+        takes += 1
+        student.until(READY)
+        with air.alone():
+            student.press("#go")
+            student.says("#status", "^Recording")
+            air.play(take.wav)
+            student.press("#go")
+        heard = str(student.until(HEARD))
+    assert words in heard, (heard, air.waited_s)
+    return takes
 
 
-def first_week(teacher: Window, student: Window, air: Air) -> None:
+def first_week(teacher: Window, student: Window, air: Air) -> int:
     """Let the first drops fall; the teacher says a word about them, and sends the next week ahead."""
     student.follow(student.named("Drops, right hand alone"))
-    assert "4 drops" in play(student, air, four_drops())
+    takes = play(student, air, four_drops(), "4 drops")
     teacher.follow(teacher.named("Today"))
     teacher.follow(teacher.named(NAME))
     teacher.follow("a[href^='/takes/']")
@@ -75,9 +84,10 @@ def first_week(teacher: Window, student: Window, air: Air) -> None:
     teacher.follow(teacher.named(NAME))
     teacher.follow("a[href$='/week']")
     send_week(teacher, "Now both hands.")
+    return takes
 
 
-def second_week(teacher: Window, student: Window, air: Air) -> None:
+def second_week(teacher: Window, student: Window, air: Air) -> int:
     """Read the word, ask, and play on; the teacher answers, and the student reads that."""
     student.open("/stand")
     student.says(".news", WORDS)
@@ -92,7 +102,7 @@ def second_week(teacher: Window, student: Window, air: Air) -> None:
     student.write(student.field("Tempo"), "1/4=180")
     student.follow(student.named("Practise this"))
     student.press("label:has(input[name=place][value=off])")
-    assert "hand" in play(student, air, played())
+    takes = play(student, air, played(), "hand")
     teacher.follow(teacher.named("Today"))
     teacher.says(".answer", "Which finger holds it")
     teacher.follow(".answer a")
@@ -102,6 +112,7 @@ def second_week(teacher: Window, student: Window, air: Air) -> None:
     student.says(".news", ANSWER)
     student.follow(".news a")
     student.says(".thread", ANSWER)
+    return takes
 
 
 def test_two_weeks_from_the_first_drop_to_the_teacher_s_answer(
@@ -116,10 +127,9 @@ def test_two_weeks_from_the_first_drop_to_the_teacher_s_answer(
         teacher.address = student.address = served.address
         link = take_in(teacher)
         student.open(link.removeprefix(served.address))
-        first_week(teacher, student, air)
-        second_week(teacher, student, air)
+        count = first_week(teacher, student, air) + second_week(teacher, student, air)
         with Studio.open(folder / "studio", hasher=QUICK) as studio:
             (mina,) = studio.students.all()
-            assert [take.status for take in studio.takes.all(mina.id)] == ["heard"] * 2
+            assert [take.status for take in studio.takes.all(mina.id)] == ["heard"] * count
             assert len(studio.weeks.all(mina.id)) == 2
         assert "Traceback" not in served.log(), served.log()

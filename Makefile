@@ -5,6 +5,7 @@
 # make deep    the tests with ten times as many examples, and the long ones
 # make check   everything that must hold before a change goes in
 # make bench   our figures beside other libraries' on the same takes, and what is seen of sticks in films
+# make load    five hundred simulated users over a compressed evening, ten minutes (proof/load.py)
 # make soak    takes arrive while all that can be killed is killed: is nothing lost, and nothing doubled? (proof/soak.py)
 # make story   an invented student's six weeks, heard again and written to docs/story.md
 # make pictures  the README's pictures, drawn again from the demonstration
@@ -29,7 +30,7 @@ SHARED = --numprocesses $(WORKERS) --dist loadfile --ignore tests/e2e
 BROWSERS ?= 4
 IN_BROWSERS = tests/e2e --numprocesses $(BROWSERS) --dist load --maxschedchunk 1
 
-.PHONY: help demo studio test e2e deep check static format bench coverage soak story pictures clean
+.PHONY: help demo studio test e2e deep check static format bench coverage load soak story pictures clean
 
 help:
 	@sed -n -e '/^$$/q' -e 's/^# //p' Makefile
@@ -69,6 +70,9 @@ bench: $(VENV)/ready-to-build
 	$(BIN)/python -m benchmarks
 	$(BIN)/python -m benchmarks.watching --films 1
 
+load: $(VENV)/ready-to-load
+	$(BIN)/python -m proof.load
+
 soak: $(VENV)/ready-to-build
 	$(BIN)/python -m proof.soak
 
@@ -92,6 +96,10 @@ $(VENV)/ready-to-run: constraints.txt pyproject.toml $(VENV)/made
 
 $(VENV)/ready-to-build: constraints-dev.txt pyproject.toml $(VENV)/made
 	$(call install,constraints-dev.txt)
+	@touch $@
+
+$(VENV)/ready-to-load: constraints-load.txt $(VENV)/ready-to-build
+	$(PIP) install --quiet --no-compile --no-deps --require-hashes -r constraints-load.txt
 	@touch $@
 
 define install

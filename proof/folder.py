@@ -10,7 +10,7 @@ import sqlite3
 import subprocess
 import sys
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from contextlib import closing, suppress
 from pathlib import Path
 
@@ -50,15 +50,25 @@ WITNESS = (
 class FolderPlace:
     """One studio in a folder."""
 
-    def __init__(self, folder: Path, takes: int, students: int, *, seed: int, workers: int = 2) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        takes: int,
+        students: int,
+        *,
+        seed: int,
+        workers: int = 2,
+        wired: bool = True,
+        options: Sequence[str] = (),
+    ) -> None:
         self.disk = Disk(folder, max(MB_LEAST, int(MB_EACH * takes)))
         self.data = self.disk.place / "studio"
         self._n, port = students, free_port()
         command = [sys.executable, "-m", "evenhand", "serve", "--data", str(self.data)]
-        command += ["--port", str(port), "--workers", str(workers)]
+        command += ["--port", str(port), "--workers", str(workers), *options]
         self.web = Part("the server", command, folder, ready=lambda: answers(port)).with_own_clock()
         self.wire = Wire(HOST, port, seed=seed, cut_every=CUT_EVERY)
-        self.address = f"http://{HOST}:{self.wire.port}"
+        self.address = f"http://{HOST}:{self.wire.port if wired else port}"
         self.invited: list[Invited] = []
 
     def start(self) -> None:
@@ -72,6 +82,10 @@ class FolderPlace:
             database.commit()
         self.wire.start()
         self.web.start()
+
+    def parts(self) -> list[Part]:
+        """List what runs of the code under test."""
+        return [self.web]
 
     def kills(self) -> Mapping[str, Act]:
         """Say what can be killed."""

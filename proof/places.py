@@ -12,16 +12,23 @@ import time
 import urllib.request
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
+from datetime import datetime
 from pathlib import Path
 from typing import Protocol
 
 from argon2 import PasswordHasher
 
+from evenhand.acts.weeks.document import plan_to_json
+from evenhand.music.exercise import Tempo
+from evenhand.music.text import parse_exercise
+from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
 from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import Week
 from evenhand.web.serving import LINK_LASTS
 from proof.devices import Invited
 from proof.judge import Found
 from proof.parts import CLOCK_LIBRARY, Disk, Part, descendants, kill
+from proof.sounds import TEMPO, TEXT
 from proof.wire import Wire
 
 HOST, PASSWORD = "127.0.0.1", "rim and shoulder"
@@ -42,6 +49,9 @@ class Place(Protocol):
 
     def start(self) -> None:
         """Make it, and start all parts."""
+
+    def parts(self) -> list[Part]:
+        """List what runs of the code under test."""
 
     def kills(self) -> Mapping[str, Act]:
         """Say what can be killed."""
@@ -79,12 +89,21 @@ def answers(port: int) -> bool:
 
 
 def invite(studio: Studio, students: int) -> list[Invited]:
-    """Take invented students in, each with a link."""
+    """Take invented students in, each with a link and a week to practise."""
     found = []
+    items = (item(TEXT, 90.0), item("1/16: >RLRL RRLL", 60.0))
+    plan = plan_to_json(PracticePlan((PracticeDay(items),) * 7))
+    today = datetime.now().astimezone().date()
     for number in range(students):
         student = studio.students.add(f"Student {number}")
+        studio.weeks.send(studio.weeks.save(Week("", student.id, today, "half", plan)).id)
         found.append(Invited(student.id, studio.access.make_link(student.id, lasts=LINK_LASTS)[0]))
     return found
+
+
+def item(text: str, seconds: float) -> PracticeItem:
+    """Give an exercise to practise for so long."""
+    return PracticeItem(parse_exercise(text), Tempo.parse(TEMPO), 8, seconds, rest_s=30.0)
 
 
 def kept_in(folder: Path) -> dict[str, bytes]:

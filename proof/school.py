@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 
@@ -49,7 +49,17 @@ DATABASE_CUT_EVERY = 8e6  # bytes on the wire to the database, about
 class SchoolPlace:
     """A school on a Postgres."""
 
-    def __init__(self, folder: Path, takes: int, students: int, *, seed: int, workers: int = 2) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        takes: int,
+        students: int,
+        *,
+        seed: int,
+        workers: int = 2,
+        wired: bool = True,
+        options: Sequence[str] = (),
+    ) -> None:
         self.disk = Disk(folder, max(MB_LEAST, int(MB_EACH * takes)))
         self.data = self.disk.place / "school"
         self._n, port, database_port = students, free_port(), free_port()
@@ -58,11 +68,21 @@ class SchoolPlace:
             "devices and the server": Wire(HOST, port, seed=seed, cut_every=CUT_EVERY),
             "the server and Postgres": Wire(HOST, database_port, seed=seed + 1, cut_every=DATABASE_CUT_EVERY),
         }
-        self._url = self.postgres.url(self.wires["the server and Postgres"].port)
+        ways = [wire.port for wire in self.wires.values()] if wired else [port, database_port]
+        self.address, self._url = f"http://{HOST}:{ways[0]}", self.postgres.url(ways[1])
         command = [sys.executable, "-m", "evenhand", "serve", "--data", str(self.data)]
-        command += ["--database", self._url, "--port", str(port), "--workers", str(workers)]
+        command += [
+            "--database",
+            self._url,
+            "--port",
+            str(port),
+            "--processes",
+            "2",
+            "--workers",
+            str(workers),
+            *options,
+        ]
         self.web = Part("the server", command, folder, ready=lambda: answers(port)).with_own_clock()
-        self.address = f"http://{HOST}:{self.wires['devices and the server'].port}"
         self.invited: list[Invited] = []
 
     def start(self) -> None:
@@ -78,6 +98,10 @@ class SchoolPlace:
         for wire in self.wires.values():
             wire.start()
         self.web.start()
+
+    def parts(self) -> list[Part]:
+        """List what runs of the code under test."""
+        return [self.web]
 
     def kills(self) -> Mapping[str, Act]:
         """Say what can be killed."""

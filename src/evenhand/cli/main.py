@@ -40,6 +40,7 @@ COMMANDS = {
     "plan": "student.weeks:plan",
     "progress": "student.weeks:progress",
     "load": "student.weeks:load",
+    "hear-again": "studio.batch:hear_again",
     "table": "studio.safekeeping:table",
     "export-studio": "studio.safekeeping:export_studio",
     "import-studio": "studio.safekeeping:import_studio",

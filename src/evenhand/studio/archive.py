@@ -21,7 +21,7 @@ from zipfile import ZIP_DEFLATED, ZipFile
 
 from evenhand.errors import NotFound
 from evenhand.studio.store.studio import Studio
-from evenhand.studio.values import Said, Student, StudioTake, Week, day_recorded
+from evenhand.studio.values import HeardVersion, Said, Student, StudioTake, Week, day_recorded
 
 TABLE = ("date", "file", "exercise", "tempo", "click", "stroke", "kind")
 MISSING = "missing.txt"
@@ -68,6 +68,9 @@ def student_archive(studio: Studio, student: Student, now: datetime) -> Iterator
                 archive.writestr(f"heard/{stem}.json", whole.heard)
                 if not take.model and take.source != "teacher":
                     rows.append(_row(take, f"heard/{stem}.json", now))
+            for other in studio.hearings.of_takes([take.id], with_heard=True):
+                if other.heard:
+                    archive.writestr(f"heard/{stem}-ear-{other.ear}.json", other.heard)
             wrong = yield from _recording(archive, out, studio, take, stem)
             if wrong:
                 missing.append(f"{stem}, {take.exercise or 'no exercise'}: {wrong}")
@@ -130,7 +133,8 @@ def _facts(studio: Studio, student: Student, takes: Sequence[StudioTake]) -> dic
         "student": asdict(student),
         "weeks": weeks,
         "drafts": [asdict(draft) for draft in studio.weeks.drafts(student.id)],
-        "takes": [{k: v for k, v in asdict(take).items() if k != "heard"} for take in takes],
+        "takes": [_without_heard(take) for take in takes],
+        "hearings": [_without_heard(each) for each in studio.hearings.of_takes([take.id for take in takes])],
         "said": [asdict(each) for each in studio.threads.of_student(student.id)],
         "devices": [asdict(device) for device in studio.students.devices(student.id)],
         "lesson_changes": [asdict(each) for each in studio.lessons.changes(student.id)],
@@ -138,6 +142,10 @@ def _facts(studio: Studio, student: Student, takes: Sequence[StudioTake]) -> dic
         "links": [asdict(link) for link in studio.access.links(student.id)],
         "acts": [asdict(act) for act in studio.log.of_student(student.id)],
     }
+
+
+def _without_heard(row: StudioTake | HeardVersion) -> dict[str, Any]:
+    return {k: v for k, v in asdict(row).items() if k != "heard"}
 
 
 def _plan(week: Week) -> object:

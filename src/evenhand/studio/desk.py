@@ -26,7 +26,7 @@ from evenhand.report.plots.week import DayMarks
 from evenhand.report.take.small import small_folded, small_take
 from evenhand.report.words.findings import finding_sentences
 from evenhand.studio.store.studio import Studio
-from evenhand.studio.values import BEGINS_AT, Student, StudioTake, TakeOutline, day_recorded
+from evenhand.studio.values import BEGINS_AT, VERSION, Student, StudioTake, TakeOutline, day_recorded
 from evenhand.studio.whole.lessons import Almanac, Lesson, almanac_of, lessons_of
 
 Made = TypeVar("Made")
@@ -95,8 +95,8 @@ class Glances:
 
 def asked_of(take: StudioTake | TakeOutline) -> Hashable:
     """Name what was asked of a take: heard again as the same, the same is heard in it."""
-    begins_at = take.facts.get(BEGINS_AT)
-    return take.id, take.exercise, take.tempo, take.click, take.latency_ms, begins_at
+    facts = take.facts.get(BEGINS_AT), take.facts.get(VERSION)
+    return take.id, take.exercise, take.tempo, take.click, take.latency_ms, *facts
 
 
 def _read(studio: Studio, take: StudioTake) -> Glance | None:

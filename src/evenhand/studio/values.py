@@ -68,6 +68,7 @@ TEACHER = "teacher"  # the id of who the teacher's own takes for all students be
 GRIP = "grip"  # among a take's facts: the grip of its drops, as the student named it
 BEGINS_AT = "begins_at_s"  # among a take's facts: where the teacher says that it begins
 IN_LESSON = "lesson"  # the same: recorded in a lesson, on the teacher's device
+VERSION = "version"  # the same: since when another version of what was heard is the one that is shown
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,6 +256,29 @@ class TakeOutline:
     seconds: float | None
     listened_at: datetime | None
     facts: dict[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class HeardVersion:
+    """A version of what was heard of a take that is not the one shown, or one that is still to be heard.
+
+    ``ear`` is the number of the ear, 0 where it had none. ``replaced_at`` is when it ceased to be the one
+    that is shown; None: it never was.
+    """
+
+    id: str
+    take_id: str
+    ear: int
+    status: TakeStatus
+    asked_at: datetime
+    heard: str | None = None
+    seconds: float | None = None
+    heard_at: datetime | None = None
+    reason: str | None = None
+    corrected: bool = False
+    replaced_at: datetime | None = None
+    tried: int = 0
+    progress: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

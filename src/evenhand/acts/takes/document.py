@@ -140,6 +140,18 @@ def heard_take_of(text: str | bytes) -> HeardTake:
     return heard_take_from(document_of(text))
 
 
+def ear_in(text: str | bytes) -> int:
+    """Tell which ear heard what is in a take's document; 0 where that is not said, or cannot be read."""
+    try:
+        found = document_of(text)
+    except BadDocument:
+        return 0
+    heard = found.get("heard", {}) if found.get("schema") == SEEN_ID else found
+    ear = heard.get("ear") if isinstance(heard, dict) else None
+    version = ear.get("version") if isinstance(ear, dict) else None
+    return version if isinstance(version, int) else 0
+
+
 def document_of(text: str | bytes) -> Json:
     """Read a take's document as plain values; empty where it holds no fields."""
     try:

@@ -87,7 +87,7 @@ def serve(
         raise WrongOptions(got=got, must_be=f"{LEAST_TOKEN} or more, drawn by chance")
     if traces:
         switch_on()
-    backing = Backing(_database(database, demo=demo))
+    backing = Backing(postgres_address(database, demo=demo))
     _check_processes(processes, backing)
     _check(certificate, key, self_made=self_made_certificate, behind_proxy=behind_proxy)
     named, proxies = named_addresses(address), named_proxies(proxy, behind_proxy=behind_proxy, named=address)
@@ -114,7 +114,7 @@ def serve(
             bound.close()
 
 
-def _database(url: str | None, *, demo: bool) -> str | None:
+def postgres_address(url: str | None, *, demo: bool = False) -> str | None:
     """Refuse what is no address of a Postgres, or has no use for one."""
     if url is None:
         return None

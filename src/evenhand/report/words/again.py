@@ -1,20 +1,20 @@
 """What a take sounds like now and did not before: two readings of one recording, in words.
 
-Conventions: hits are the same where they lie within 10 ms of each other; times in seconds, moves in ms.
+What counts as the same hit and the same finding is said in ``measuring/reheard.py``.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_left
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from statistics import median
+from typing import Any
 
+from evenhand.measuring.reheard import Differences, Reheard
 from evenhand.measuring.values import HeardTake
 from evenhand.report.words.figures import count, plain
 from evenhand.report.words.findings import finding_words
-from evenhand.take import Heard, Hit
+from evenhand.take import Heard
 
-_SAME_HIT_S = 0.010
 _MOVED_MS = 0.05  # hits that moved less are where they were
 _AGAINST = {
     "click": "the click",
@@ -26,7 +26,8 @@ _AGAINST = {
 def changed_words(before: HeardTake, now: HeardTake) -> list[str]:
     """Say what changed between two hearings of one recording, the most important first; one sentence each."""
     ears = f"Heard by ear {now.heard.ear}; before, by {_ear(before.heard)}."
-    said = [*_hits(before.heard, now.heard), *_clock(before.heard, now.heard), *_findings(before, now)]
+    changed = Reheard(before, now)
+    said = [*_hits(changed), *_clock(before.heard, now.heard), *_findings(changed)]
     return [ears, *(said or ["Nothing changed that a teacher would see."])]
 
 
@@ -35,41 +36,27 @@ def _ear(heard: Heard) -> str:
     return "one that had no number" if heard.ear is None else f"ear {heard.ear}"
 
 
-def _hits(before: Heard, now: Heard) -> Iterator[str]:
+def _hits(changed: Reheard) -> Iterator[str]:
     """Say which hits came and went, which are other notes, and how far the others moved."""
-    pairs = list(_pairs(before.hits, now.hits))
+    before, now, both = changed.before.heard, changed.now.heard, len(changed.pairs)
     notes = f"{len(before.hits)} before, {len(now.hits)} now"
-    if new := len(now.hits) - len(pairs):
-        yield f"{count(new, 'stroke')} heard now and not before ({notes})."
-    if gone := len(before.hits) - len(pairs):
-        yield f"{count(gone, 'stroke')} heard before and not now ({notes})."
-    hands = sum(old.hand != new_.hand for old, new_ in pairs)
-    if hands:
-        yield f"{count(hands, 'hit')} of {len(pairs)} given to the other hand."
-    places = sum((a.repetition, a.position, a.hand) != (b.repetition, b.position, b.hand) for a, b in pairs)
-    if places > hands:
-        yield f"{count(places - hands, 'hit')} of {len(pairs)} taken for another note of the same hand."
-    moves = [abs(b.time_s - a.time_s) * 1e3 for a, b in pairs]
+    if changed.added:
+        yield f"{count(changed.added, 'stroke')} heard now and not before ({notes})."
+    if changed.lost:
+        yield f"{count(changed.lost, 'stroke')} heard before and not now ({notes})."
+    if changed.hands:
+        yield f"{count(changed.hands, 'hit')} of {both} given to the other hand."
+    if changed.places > changed.hands:
+        others = count(changed.places - changed.hands, "hit")
+        yield f"{others} of {both} taken for another note of the same hand."
+    moves = changed.moves_ms
     if moves and max(moves) > _MOVED_MS:
         far = f"{plain(median(moves), 2)} ms at the median and {plain(max(moves), 2)} ms at most"
         yield f"The times of {count(len(moves), 'hit')} moved by {far}."
-    if len(before.missed) != len(now.missed):
-        yield f"{count(len(now.missed), 'note')} said to be missed, {len(before.missed)} before."
+    if changed.missed[0] != changed.missed[1]:
+        yield f"{count(changed.missed[1], 'note')} said to be missed, {changed.missed[0]} before."
     if len(before.clicks_s) != len(now.clicks_s):
         yield f"{count(len(now.clicks_s), 'click')} heard, {len(before.clicks_s)} before."
-
-
-def _pairs(before: tuple[Hit, ...], now: tuple[Hit, ...]) -> Iterator[tuple[Hit, Hit]]:
-    """Give the hits that both heard, each once; both in order of time."""
-    times_s = [hit.time_s for hit in now]
-    free = 0
-    for hit in before:
-        at = max(bisect_left(times_s, hit.time_s - _SAME_HIT_S), free)
-        near = [k for k in range(at, min(at + 4, len(now))) if abs(times_s[k] - hit.time_s) < _SAME_HIT_S]
-        if near:
-            best = min(near, key=lambda k: abs(times_s[k] - hit.time_s))
-            free = best + 1
-            yield hit, now[best]
 
 
 def _clock(before: Heard, now: Heard) -> Iterator[str]:
@@ -82,17 +69,67 @@ def _clock(before: Heard, now: Heard) -> Iterator[str]:
             yield f"There is {'now a' if is_now else 'no longer a'} doubt {doubt}."
 
 
-def _findings(before: HeardTake, now: HeardTake) -> Iterator[str]:
+def _findings(changed: Reheard) -> Iterator[str]:
     """Say which findings are new and which are made no more."""
-    old = {_what(before, i): finding_words(each, before.exercise) for i, each in enumerate(before.findings)}
-    new = {_what(now, i): finding_words(each, now.exercise) for i, each in enumerate(now.findings)}
-    yield from (f"New: {words}" for what, words in new.items() if what not in old)
-    yield from (f"No longer said: {words}" for what, words in old.items() if what not in new)
+    yield from (f"New: {finding_words(each, changed.now.exercise)}" for each in changed.new)
+    yield from (f"No longer said: {finding_words(each, changed.before.exercise)}" for each in changed.gone)
 
 
-def _what(take: HeardTake, which: int) -> tuple[object, ...]:
-    """Return what makes a finding the same finding, its figures apart."""
-    finding = take.findings[which]
-    evidence = finding.evidence
-    places = None if evidence is None else (evidence.measure, getattr(evidence, "hand", None))
-    return finding.kind, finding.question, places
+def sum_rows(found: Differences) -> list[tuple[str, str]]:
+    """Say what is otherwise in many takes: what, and how many of how many."""
+    hits, takes = f"of {found.hits_before:,}", f"of {found.takes:,}"
+    missed = f"{found.missed_now:,}, before {found.missed_before:,}"
+    rows = [
+        ("hits heard now", f"{found.hits_now:,}, before {found.hits_before:,}"),
+        ("hits that came", f"{found.added:,}"),
+        ("hits that went", f"{found.lost:,} {hits}"),
+        ("hits that moved by more than 2 ms", f"{found.moved:,} {hits}"),
+        ("hits given to the other hand", f"{found.hands:,} {hits}"),
+        ("hits taken for another note of the same hand", f"{found.places:,} {hits}"),
+        ("notes said to be missed", missed),
+        ("takes with a doubt that is gone", f"{found.clearer:,} {takes}"),
+        ("takes with a doubt that is new", f"{found.doubtful:,} {takes}"),
+        ("takes judged against another clock", f"{found.clocks:,} {takes}"),
+    ]
+    for word, kinds in (("new", found.findings_new), ("no longer made", found.findings_gone)):
+        rows += [
+            (f"finding {word}: {kind.replace('_', ' ')}", f"{n:,} {takes}") for kind, n in kinds.most_common()
+        ]
+    return rows
+
+
+def counted_words(found: Differences) -> str:
+    """Say in a line what is otherwise in one take; "" where nothing is."""
+    hits = (
+        (found.added, "came"),
+        (found.lost, "went"),
+        (found.moved, "moved by more than 2 ms"),
+        (found.hands, "to the other hand"),
+        (found.places, "to another note"),
+    )
+    said = [f"{count(n, 'hit')} {words}" for n, words in hits if n]
+    if found.missed_now != found.missed_before:
+        said.append(f"{found.missed_now} missed, before {found.missed_before}")
+    said += [f"new: {kind.replace('_', ' ')}" for kind in found.findings_new]
+    said += [f"no longer: {kind.replace('_', ' ')}" for kind in found.findings_gone]
+    doubts = (
+        (found.clearer, "a doubt less"),
+        (found.doubtful, "a doubt more"),
+        (found.clocks, "another clock"),
+    )
+    return "; ".join([*said, *(words for n, words in doubts if n)])
+
+
+def outcome_words(outcomes: Mapping[Any, int], shown: int, corrected: int) -> str:
+    """Say what became of all takes that were asked for."""
+    words = {
+        "changed": "with differences",
+        "same": "without",
+        "failed": "that the new ear cannot hear",
+        "unreadable": "with a version that cannot be read",
+        "waiting": "still to be heard",
+    }
+    parts = [f"{outcomes[each]:,} {said}" for each, said in words.items() if outcomes.get(each)]
+    more = [f"{n:,} {said}" for n, said in ((shown, "taken over"), (corrected, "with corrections")) if n]
+    beside = f" ({', '.join(more)})" if more else ""
+    return f"{count(sum(outcomes.values()), 'take')}: {', '.join(parts)}{beside}."

@@ -40,7 +40,7 @@ from evenhand.studio.store.labels import (
 )
 from evenhand.studio.store.layout import DATABASE, FOLDER_ALONE, RECORDINGS, Backing, disk_errors, part_folder
 from evenhand.studio.store.studio import Studio, holds_a_studio
-from evenhand.studio.store.tables import said, studio, takes
+from evenhand.studio.store.tables import hearings, said, studio, takes
 
 Rows = dict[str, list[dict[str, Any]]]
 
@@ -48,7 +48,8 @@ _README = """This is a whole studio of Evenhand: students, weeks, takes, recordi
 
 tables/      for a spreadsheet
 recordings/  the takes as sound; tables/takes.csv says which is which
-heard/       what was heard of each take, one JSON file a take
+heard/       what was heard of each take, one JSON file a take; other versions of it are named in
+             data/hearings.json
 data/        all rows, for evenhand import-studio, which makes an equal studio of this file
 
 It holds what your students trusted you with. Keep it as you keep the studio.
@@ -109,10 +110,11 @@ def _rows(connection: Connection, table: Table) -> list[dict[str, Any]]:
 
 
 def _add_heard(export: ArchiveWriter, connection: Connection) -> None:
-    """Add what was heard, take by take, without holding it all."""
-    query = select(takes.c.id, takes.c.heard).where(takes.c.heard.is_not(None)).order_by(takes.c.id)
-    for take_id, heard in connection.execution_options(yield_per=50).execute(query):
-        export.add_text(f"{HEARD}/{take_id}.json", heard)
+    """Add what was heard, take by take and version by version, without holding it all."""
+    for table in _HEARD_OF:
+        query = select(table.c.id, table.c.heard).where(table.c.heard.is_not(None)).order_by(table.c.id)
+        for own_id, heard in connection.execution_options(yield_per=50).execute(query):
+            export.add_text(f"{HEARD}/{own_id}.json", heard)
 
 
 def _with_names(rows: Rows, table: str) -> Iterable[dict[str, Any]]:
@@ -140,6 +142,7 @@ def safe_cell(value: object) -> object:
 
 
 _AT_ONCE = 200  # rows inserted together
+_HEARD_OF = (takes, hearings)  # what was heard stands in a file of its own
 
 
 def import_studio(
@@ -235,7 +238,7 @@ def _fill(connection: Connection, export: ExportFile) -> None:
         export.check_named(_keys({table.name: rows}))
         for start in range(0, len(rows), _AT_ONCE):
             some = rows[start : start + _AT_ONCE]
-            connection.execute(insert(table), _with_heard(export, some) if table is takes else some)
+            connection.execute(insert(table), _with_heard(export, some) if table in _HEARD_OF else some)
 
 
 def _without_words(row: object) -> object:

@@ -3,7 +3,7 @@
     manifest.json            schema, version, moment; SHA-256 and length of every other member
     README.txt               what this is, for who opens it
     data/<table>.json        the rows, field by field; moments in UTC as ISO 8601
-    heard/<take>.json        what was heard of a take (docs/json.md)
+    heard/<take>.json        what was heard of a take (docs/json.md); by a hearing's id, another version of it
     recordings/ab/<key>      the recordings, by their content
     tables/<table>.csv       the same for people with a spreadsheet; never read back
 
@@ -46,6 +46,7 @@ from evenhand.studio.store.tables import (
     book_changes,
     devices,
     drafts,
+    hearings,
     holidays,
     lesson_changes,
     links,
@@ -67,6 +68,7 @@ TABLES: tuple[Table, ...] = (  # parents first
     weeks,
     drafts,
     takes,
+    hearings,
     said,
     devices,
     lesson_changes,
@@ -77,7 +79,7 @@ TABLES: tuple[Table, ...] = (  # parents first
 )
 _AT_ONCE = 1 << 20
 # tables that an older export has not
-LATER = frozenset({"drafts", "said", "lesson_changes", "holidays", "book_changes", "acts"})
+LATER = frozenset({"drafts", "said", "lesson_changes", "holidays", "book_changes", "acts", "hearings"})
 
 _MEMBERS = re.compile(
     r"README\.txt"

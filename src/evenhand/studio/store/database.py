@@ -237,7 +237,7 @@ def _sqlite(url: URL) -> Engine:
     return engine
 
 
-NEWEST = "0013"
+NEWEST = "0014"
 _WALLS_FROM = "0013"
 _STEPS = Path(__file__).with_name("migrations")
 

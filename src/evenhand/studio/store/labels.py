@@ -26,7 +26,8 @@ from sqlalchemy import JSON, Boolean, Column, Date, Float, Integer, Table
 from evenhand.studio.store.files import Files, json_in, write_json
 from evenhand.studio.store.layout import LABELS
 from evenhand.studio.store.recordings import KEY
-from evenhand.studio.store.tables import UtcDateTime, columns_of, said, students, takes, values_of
+from evenhand.studio.store.rows.kinds import UtcDateTime
+from evenhand.studio.store.tables import columns_of, said, students, takes, values_of
 from evenhand.studio.values import Said, Student, StudioTake
 
 if TYPE_CHECKING:
@@ -37,6 +38,7 @@ HEARD = "heard"
 STAYS: Mapping[str, Mapping[str, Any]] = {  # what is of this place and moment
     "studio": {"scrub_due": False},
     "takes": {"claimed_by": None, "claimed_at": None},
+    "hearings": {"claimed_by": None, "claimed_at": None},
 }
 
 

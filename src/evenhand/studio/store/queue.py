@@ -3,6 +3,9 @@
 Conventions: a worker claims one take at a time, says now and then that it still hears it, and
 writes what was heard in one step that only the claim's holder can take. So a worker may be killed
 at any instant: its take goes back when its claim is stale, or at once when somebody saw it die.
+
+What is only to be heard beside what is shown (``store.rows.versions``) is claimed when no take is due, and is
+heard by the same workers in the same way: what becomes of it is written beside, and the take stays as it is.
 """
 
 from __future__ import annotations
@@ -15,6 +18,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, Connection, Select, func, or_, select, update
 
 from evenhand.studio.store.data import StudioData
+from evenhand.studio.store.rows.versions import VersionQueue
 from evenhand.studio.store.tables import takes, value_by_id
 from evenhand.studio.store.takes import Content, Takes, take_in
 from evenhand.studio.values import BEGINS_AT, StudioTake, TakeStatus
@@ -32,9 +36,13 @@ class Queue:
 
     def __init__(self, data: StudioData, of: Takes) -> None:
         self._data, self._takes = data, of
+        self._beside = VersionQueue(data, STALE, MOST_TRIES, GAVE_UP)
 
     def claim(self, worker: str) -> StudioTake | None:
         """Give a worker the take that has waited longest, and to no other; None where nothing waits."""
+        return self._claim_take(worker) or self._beside.claim(worker)
+
+    def _claim_take(self, worker: str) -> StudioTake | None:
         while True:
             with self._data.database.reading() as connection:
                 if connection.execute(self._next()).first() is None:
@@ -83,7 +91,8 @@ class Queue:
     def still_hearing(self, take_id: str, worker: str, progress: float = 0.0) -> bool:
         """Renew a claim and say how much is done; False where the take is not this worker's any more."""
         changes = {"claimed_at": self._data.now(), "progress": progress}
-        return self._data.execute(update(takes).where(_held(take_id, worker)).values(**changes)) == 1
+        held = self._data.execute(update(takes).where(_held(take_id, worker)).values(**changes)) == 1
+        return held or self._beside.end(take_id, worker, **changes)
 
     def give_back(self, worker: str, *, blamed: bool = False) -> int:
         """Let a worker's take wait again. ``blamed``: the worker died of it, maybe; the try counts."""
@@ -91,7 +100,8 @@ class Queue:
         if not blamed:
             changes["tried"] = takes.c.tried - 1
         mine = (takes.c.claimed_by == worker) & (takes.c.status == "hearing")
-        return self._data.execute(update(takes).where(mine).values(**changes))
+        given = self._data.execute(update(takes).where(mine).values(**changes))
+        return given + self._beside.give_back(worker, blamed=blamed)
 
     def took_heard(
         self,
@@ -106,11 +116,13 @@ class Queue:
         """Keep what was heard, and with it the recording as FLAC; tell whether it was still wanted.
 
         It is written once: a take that was heard, or erased, or claimed by another worker since, is
-        left as it is. A film goes then, unless the studio keeps videos.
+        left as it is. A film goes then, unless the studio keeps videos. With it go the take's other versions.
         """
         before = self._takes.find(take_id)
         if before is None:
             return False
+        if before.status == "heard":
+            return self._beside.took_heard(take_id, worker, heard, seconds)
         key = None if flac is None else self._takes.store_flac(before, flac)
         changes: dict[str, Any] = {
             "status": "heard",
@@ -131,6 +143,8 @@ class Queue:
                     changes |= self._takes.without_film(connection, take)
             held = update(takes).where(_held(take_id, worker))
             done = connection.execute(held.values(**changes)).rowcount == 1
+            if done and take is not None:
+                self._beside.go(connection, replace(take, facts=changes["facts"]))
         if take is None:  # erased meanwhile
             self._takes.forget(before, [] if key is None else [key])
         elif key is not None or is_film:
@@ -145,7 +159,8 @@ class Queue:
         with self._data.database.alone() as connection:
             changes = _failed(value_by_id(connection, StudioTake, take_id), reason)
             held = update(takes).where(_held(take_id, worker))
-            return connection.execute(held.values(**changes)).rowcount == 1
+            done = connection.execute(held.values(**changes)).rowcount == 1
+        return done or self._beside.took_failed(take_id, worker, reason)
 
     def counts(self) -> dict[TakeStatus, int]:
         """Count the takes of each status."""

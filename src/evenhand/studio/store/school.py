@@ -29,7 +29,8 @@ from sqlalchemy import (
 from sqlalchemy import text as sql
 
 from evenhand.errors import WrongOptions
-from evenhand.studio.store.tables import FIRST, Text, metadata
+from evenhand.studio.store.rows.kinds import Text
+from evenhand.studio.store.tables import FIRST, metadata
 
 SETTING = "evenhand.studio"  # whose a transaction is
 STUDIO_ID = "studio_id"

@@ -37,6 +37,7 @@ from evenhand.studio.store.lessons import Lessons
 from evenhand.studio.store.people import Students
 from evenhand.studio.store.queue import Queue
 from evenhand.studio.store.recordings import Recordings
+from evenhand.studio.store.rows.versions import Hearings
 from evenhand.studio.store.school import studio_ids
 from evenhand.studio.store.tables import check_fields, select_of, studio, values_in, values_of
 from evenhand.studio.store.takes import Takes
@@ -61,6 +62,7 @@ class Studio:
         self.takes = Takes(data)
         self.threads = Threads(data)
         self.queue = Queue(data, self.takes)
+        self.hearings = Hearings(data)
         self.made = Made(data)
 
     @classmethod

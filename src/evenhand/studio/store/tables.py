@@ -4,20 +4,14 @@ Secrets are never in here: of a password there is an Argon2 hash, of a link's or
 secret its SHA-256, and that of the second factor is sealed with the password. The migrations build the
 same tables step by step; a test holds them together.
 
-Kinds of columns that read the same from SQLite and from Postgres.
-
-Conventions: moments are aware and in UTC; a moment without a zone is refused, since nobody
-could say when it was.
-
 Rows to values of the domain and back. A column has the name of its field, so no table maps them.
 """
 
 from __future__ import annotations
 
-import zlib
 from collections.abc import Iterator, Mapping
 from dataclasses import fields
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from functools import cache
 from types import UnionType
 from typing import TYPE_CHECKING, Any, TypeVar, get_args, get_origin, get_type_hints
@@ -29,28 +23,26 @@ from sqlalchemy import (
     Column,
     Connection,
     Date,
-    DateTime,
-    Dialect,
     Float,
     ForeignKey,
     Index,
     Integer,
-    LargeBinary,
     MetaData,
     Select,
-    String,
     Table,
     UniqueConstraint,
     select,
 )
-from sqlalchemy.types import TypeDecorator, TypeEngine
+from sqlalchemy.types import TypeEngine
 
 from evenhand.errors import WrongOptions
+from evenhand.studio.store.rows.kinds import PackedText, Text, UtcDateTime
 from evenhand.studio.values import (
     Act,
     BookChange,
     BookEntry,
     Device,
+    HeardVersion,
     Holiday,
     LessonChange,
     OpenSession,
@@ -69,59 +61,6 @@ from evenhand.studio.values import (
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
-
-
-class UtcDateTime(TypeDecorator[datetime]):
-    """A moment in UTC; SQLite keeps no zone, so it is put back on the way out."""
-
-    impl = DateTime(timezone=True)
-    cache_ok = True
-
-    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
-        """Turn a moment to UTC on its way in."""
-        if value is None:
-            return None
-        if value.tzinfo is None:
-            raise ValueError(f"moment {value.isoformat()}: got no zone; must be aware, such as in UTC")
-        moment = value.astimezone(UTC)
-        return moment.replace(tzinfo=None) if dialect.name == "sqlite" else moment
-
-    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:  # noqa: ARG002 - the library's signature
-        """Give a moment in UTC on its way out."""
-        if value is None:
-            return None
-        return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
-
-
-class Text(TypeDecorator[str]):
-    """Text. What no database holds is turned to the sign for it, so that looking for it finds nothing.
-
-    To write such text is refused before it comes here (``rows.check_text``).
-    """
-
-    impl = String
-    cache_ok = True
-
-    def process_bind_param(self, value: str | None, dialect: Dialect) -> str | None:  # noqa: ARG002 - the library's signature
-        """Leave out NUL and halves of characters on the way in."""
-        if value is None or (value.isprintable() and value.isascii()):
-            return value
-        return value.encode("utf-8", "replace").decode("utf-8").replace("\0", "\ufffd")
-
-
-class PackedText(TypeDecorator[str]):
-    """Long text, packed: what was heard of a take is some 30 kB of JSON, and a tenth of it packed."""
-
-    impl = LargeBinary
-    cache_ok = True
-
-    def process_bind_param(self, value: str | None, dialect: Dialect) -> bytes | None:  # noqa: ARG002 - the library's signature
-        """Pack on the way in."""
-        return None if value is None else zlib.compress(value.encode("utf-8"))
-
-    def process_result_value(self, value: bytes | None, dialect: Dialect) -> str | None:  # noqa: ARG002 - the library's signature
-        """Unpack on the way out."""
-        return None if value is None else zlib.decompress(value).decode("utf-8")
 
 
 metadata = MetaData(
@@ -263,6 +202,20 @@ takes = Table(
     Index(None, "status", "received_at"),
 )
 
+hearings = Table(  # versions of what was heard that are not shown, and what is to be heard beside
+    "hearings",
+    metadata,
+    *_ids(),
+    Column("take_id", Text, ForeignKey("takes.id", ondelete="CASCADE"), nullable=False),
+    *_fields_of(HeardVersion, "heard"),
+    Column("heard", PackedText),
+    Column("claimed_by", Text),  # as in takes
+    Column("claimed_at", UtcDateTime),
+    UniqueConstraint("take_id", "ear"),
+    _one_of("status", TakeStatus),
+    Index(None, "status", "asked_at"),
+)
+
 said = Table(
     "said",
     metadata,
@@ -317,6 +270,7 @@ TABLE_OF: Mapping[type[DataclassInstance], Table] = {
     WeekDraft: drafts,
     StudioTake: takes,
     TakeOutline: takes,
+    HeardVersion: hearings,
     Said: said,
     Device: devices,
     LessonChange: lesson_changes,

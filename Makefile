@@ -6,6 +6,7 @@
 # make check   everything that must hold before a change goes in
 # make bench   our figures beside other libraries' on the same takes, and what is seen of sticks in films
 # make load    five hundred simulated users over a compressed evening, ten minutes (proof/load.py)
+# make drill   a school brought back to a moment, and one machine's studio from its backup: is all there again?
 # make soak    takes arrive while all that can be killed is killed: is nothing lost, and nothing doubled? (proof/soak.py)
 # make story   an invented student's six weeks, heard again and written to docs/story.md
 # make pictures  the README's pictures, drawn again from the demonstration
@@ -30,7 +31,7 @@ SHARED = --numprocesses $(WORKERS) --dist loadfile --ignore tests/e2e
 BROWSERS ?= 4
 IN_BROWSERS = tests/e2e --numprocesses $(BROWSERS) --dist load --maxschedchunk 1
 
-.PHONY: help demo studio test e2e deep check static format bench coverage load soak story pictures clean
+.PHONY: help demo studio test e2e deep check static format bench coverage drill load soak story pictures clean
 
 help:
 	@sed -n -e '/^$$/q' -e 's/^# //p' Makefile
@@ -72,6 +73,9 @@ bench: $(VENV)/ready-to-build
 
 load: $(VENV)/ready-to-load
 	$(BIN)/python -m proof.load
+
+drill: $(VENV)/ready-to-build
+	$(BIN)/python -m proof.drill
 
 soak: $(VENV)/ready-to-build
 	$(BIN)/python -m proof.soak

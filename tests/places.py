@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,26 @@ from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import metadata
 from tests.postgres import Server, programs, running
 from tests.studios import QUICK, Clock, a_studio
+
+BEATS_AGO = "UPDATE procrastinate_workers SET last_heartbeat = last_heartbeat - :gone"
+DUE_SOONER = "UPDATE procrastinate_jobs SET scheduled_at = scheduled_at - :gone"
+
+
+class ServersClock(Clock):
+    """A clock that takes a Postgres' own along: to the queue, what was becomes so much longer ago."""
+
+    def __init__(self, url: str) -> None:
+        super().__init__()
+        self.url = url
+
+    def move(self, **by: float) -> None:
+        """Move it, and what the server's clock wrote into the queue."""
+        super().move(**by)
+        database, gone = Database(self.url), {"gone": timedelta(**by)}
+        with database.writing() as connection:
+            connection.execute(text(BEATS_AGO), gone)
+            connection.execute(text(DUE_SOONER), gone)
+        database.close()
 
 
 @dataclass
@@ -75,7 +96,7 @@ def place(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Place]:
         server: Server = request.getfixturevalue("postgres")
         url = server.url.render_as_string(hide_password=False)
         empty(url)
-    here = Place(tmp_path, url)
+    here = Place(tmp_path, url, Clock() if url is None else ServersClock(url))
     yield here
     for studio in here.opened:
         studio.close()
@@ -86,13 +107,18 @@ def empty(url: str) -> None:
     database = Database(url)
     with database.changing() as connection:
         there = set(inspect(connection).get_table_names()) - {"alembic_version"}
-        if revision_of(connection) == NEWEST and there == {*metadata.tables, *outside.tables}:
+        if revision_of(connection) == NEWEST and ours(there) == {*metadata.tables, *outside.tables}:
             connection.execute(text(f"TRUNCATE {', '.join(there)}"))
         else:
             connection.execute(text("DROP SCHEMA public CASCADE"))
             connection.execute(text("CREATE SCHEMA public"))
             upgrade(connection)
     database.close()
+
+
+def ours(tables: set[str]) -> set[str]:
+    """Leave out the tables of the queue's engine."""
+    return {name for name in tables if not name.startswith("procrastinate_")}
 
 
 @pytest.fixture

@@ -11,7 +11,7 @@ import pytest
 
 from evenhand.studio.store.queue import GAVE_UP, MOST_TRIES, STALE
 from evenhand.studio.store.studio import Studio
-from evenhand.studio.values import StudioTake
+from evenhand.studio.values import StudioTake, Urgency
 from tests.places import Place
 from tests.studios import a_new_take
 
@@ -121,18 +121,21 @@ def test_a_take_that_breaks_its_worker_three_times_is_given_up(place: Place) -> 
     studio = place.create()
     bad, good = some_takes(place, studio, 2)
     for _ in range(MOST_TRIES):
+        place.clock.move(seconds=10)
         claimed = studio.queue.claim("a")
         assert claimed is not None
         assert claimed.id == bad.id
         studio.queue.give_back("a", blamed=True)
+    place.clock.move(minutes=1)
     after = studio.queue.claim("a")
     assert after is not None
     assert after.id == good.id
     found = studio.takes.find(bad.id)
     assert found is not None
-    assert (found.status, found.reason) == ("failed", GAVE_UP)
+    assert (found.status, found.reason, found.set_aside_at) == ("failed", GAVE_UP, place.clock())
     assert studio.takes.change(bad.id, status="waiting").tried == 0
-    assert studio.queue.claim("b") == replace(found, status="hearing", reason=None, tried=1)
+    again = replace(found, status="hearing", reason=None, tried=1, set_aside_at=None)
+    assert studio.queue.claim("b") == again
 
 
 def test_a_take_that_cannot_be_heard_says_why_and_keeps_its_recording(place: Place) -> None:
@@ -141,9 +144,66 @@ def test_a_take_that_cannot_be_heard_says_why_and_keeps_its_recording(place: Pla
     studio.queue.claim("a")
     assert studio.queue.took_failed(take.id, "nothing sounds", worker="a")
     found = studio.takes.find(take.id)
-    assert found == replace(take, status="failed", reason="nothing sounds", tried=1)
+    at = place.clock()
+    assert found == replace(take, status="failed", reason="nothing sounds", tried=1, set_aside_at=at)
     assert studio.takes.recording(found).read_bytes() == b"sound 0"
     assert studio.queue.claim("a") is None
+
+
+def test_what_broke_off_is_tried_again_after_2_and_after_8_seconds(place: Place) -> None:
+    """And keeps its turn: what came after it is not heard before it, once it is due."""
+    studio = place.create()
+    first, _ = some_takes(place, studio, 2)
+    for wait_s in (2, 8):
+        assert claimed_id(studio, "a") == first.id
+        studio.queue.give_back("a", blamed=True)
+        place.clock.move(seconds=wait_s - 1)
+        assert claimed_id(studio, "b") != first.id
+        studio.queue.give_back("b")
+        place.clock.move(seconds=1)
+    assert claimed_id(studio, "a") == first.id
+
+
+def claimed_id(studio: Studio, worker: str) -> str | None:
+    """Claim a take, and name it."""
+    take = studio.queue.claim(worker)
+    return None if take is None else take.id
+
+
+def test_who_cannot_wait_comes_first(place: Place) -> None:
+    """A live lesson, then a student, then a batch; among equals the one that came first."""
+    studio = place.create()
+    ida = studio.students.add("Ida Quill")
+    came: list[tuple[str, Urgency]] = []
+    for urgency in ("batch", "student", "lesson", "batch", "student", "lesson"):
+        new = a_new_take(ida.id, f"key-{len(came)}", urgency=urgency)
+        came.append((studio.takes.receive(new, b"sound")[0].id, urgency))
+        place.clock.move(seconds=1)
+    rank = ["lesson", "student", "batch"]
+    expected = [take_id for take_id, urgency in sorted(came, key=lambda each: rank.index(each[1]))]
+    assert [claimed_id(studio, f"w{n}") for n in range(7)] == [*expected, None]
+
+
+def test_a_take_can_become_urgent_while_it_waits(place: Place) -> None:
+    studio = place.create()
+    _, late = some_takes(place, studio, 2)
+    asked = {"exercise": late.exercise, "tempo": late.tempo, "click": late.click}
+    studio.queue.hear_again(late.id, **asked, urgency="lesson")
+    assert claimed_id(studio, "a") == late.id
+
+
+def test_trouble_that_may_pass_is_tried_three_times_and_then_set_aside(place: Place) -> None:
+    studio = place.create()
+    (take,) = some_takes(place, studio, 1)
+    for tried in (1, 2, 3):
+        assert claimed_id(studio, "a") == take.id
+        assert studio.queue.took_failed(take.id, "no memory", worker="a", again=True)
+        assert studio.takes.get(take.id).status == ("waiting" if tried < MOST_TRIES else "failed")
+        place.clock.move(seconds=10)
+    (aside,) = studio.queue.set_aside()
+    assert (aside.reason, aside.tried) == ("no memory", 3)
+    assert studio.queue.leave([take.id]) == 1
+    assert (studio.queue.set_aside(), studio.takes.get(take.id).status) == ([], "failed")
 
 
 @pytest.mark.parametrize("gone", ["deleted", "erased"])

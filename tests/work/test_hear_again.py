@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -14,10 +15,11 @@ from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import StudioTake
 from evenhand.studio.work import pool as hearing
 from evenhand.studio.work.pool import hear_waiting_once
+from tests.places import Place
 from tests.sounds import EXERCISE, TEMPO, a_recording
 from tests.studios import a_new_take
 
-OTHER = {"exercise": "1/8: RRLL", "tempo": "1/4=60", "click": "none", "stroke": "full"}
+OTHER: dict[str, Any] = {"exercise": "1/8: RRLL", "tempo": "1/4=60", "click": "none", "stroke": "full"}
 
 
 def cut(place: Path) -> None:
@@ -93,11 +95,15 @@ def test_heard_again_it_is_as_what_was_asked_for(studio: Studio, heard: StudioTa
     assert after.heard != heard.heard
 
 
-def test_what_breaks_its_worker_again_keeps_what_was_heard(studio: Studio, heard: StudioTake) -> None:
+def test_what_breaks_its_worker_again_keeps_what_was_heard(
+    place: Place, studio: Studio, heard: StudioTake
+) -> None:
     studio.queue.hear_again(heard.id, **OTHER)
     for k in range(3):
+        place.clock.move(seconds=10)
         assert studio.queue.claim(f"w{k}") is not None
         studio.queue.give_back(f"w{k}", blamed=True)
+    place.clock.move(seconds=40)
     assert studio.queue.claim("last") is None
     after = again(studio, heard)
     assert (after.status, after.heard, after.exercise) == ("heard", heard.heard, heard.exercise)

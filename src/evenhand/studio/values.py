@@ -13,6 +13,7 @@ from typing import Literal
 
 TakeStatus = Literal["waiting", "hearing", "heard", "failed"]
 TakeSource = Literal["microphone", "upload", "teacher"]
+Urgency = Literal["lesson", "student", "batch"]  # who waits for a take, the most urgent first
 Role = Literal["teacher", "student"]
 LinkOpens = Literal["stand", "days"]  # the student's stand; or, to a parent, days and minutes alone
 Actor = Literal["teacher", "student", "nobody"]
@@ -234,6 +235,8 @@ class StudioTake:
     facts: dict[str, str] = field(default_factory=dict)  # what else came with it
     progress: float = 0.0  # while it is heard: the share done, 0 to 1
     listened_at: datetime | None = None  # when the teacher heard it; None: not yet
+    urgency: Urgency = "student"
+    set_aside_at: datetime | None = None  # when hearing it was given up; None again when that was seen to
 
 
 @dataclass(frozen=True, slots=True)
@@ -387,6 +390,7 @@ class NewTake:
     device_id: str | None = None
     model: bool = False
     facts: dict[str, str] = field(default_factory=dict)
+    urgency: Urgency = "student"
 
 
 def day_recorded(take: StudioTake | TakeOutline, now: datetime) -> date:

@@ -37,6 +37,7 @@ from sqlalchemy import (
 
 from evenhand.errors import WrongOptions
 from evenhand.studio.store.layout import trouble_of
+from evenhand.studio.store.rows.jobs import check
 from evenhand.studio.store.school import build_walls, enter, take_walls_down, teachers
 from evenhand.studio.store.tables import FIRST, columns_of, metadata
 
@@ -237,7 +238,7 @@ def _sqlite(url: URL) -> Engine:
     return engine
 
 
-NEWEST = "0014"
+NEWEST = "0015"
 _WALLS_FROM = "0013"
 _STEPS = Path(__file__).with_name("migrations")
 
@@ -258,10 +259,12 @@ def upgrade(connection: Connection, *, walls: bool = True) -> None:
     Raises
     ------
     WrongOptions
-        A newer Evenhand wrote this database.
+        A newer Evenhand wrote this database, or its queue is not of the form that this one knows.
     """
     found = revision_of(connection)
     if found == NEWEST:
+        if connection.dialect.name == "postgresql":
+            check(connection)
         return
     if found is not None and found not in _known():
         raise WrongOptions(

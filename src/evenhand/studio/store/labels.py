@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 HEARD = "heard"
 STAYS: Mapping[str, Mapping[str, Any]] = {  # what is of this place and moment
     "studio": {"scrub_due": False},
-    "takes": {"claimed_by": None, "claimed_at": None},
+    "takes": {"claimed_by": None, "claimed_at": None, "waits_until": None},
     "hearings": {"claimed_by": None, "claimed_at": None},
 }
 
@@ -63,7 +63,7 @@ LATER_FIELDS: Mapping[str, Mapping[str, object]] = {
         "feed_made_at": None,
         "feed_sha256": None,
     },
-    "takes": {"listened_at": None},
+    "takes": {"listened_at": None, "urgency": "student", "set_aside_at": None},
     "book": {"mark": ""},
     "students": {"signed_off": ""},
     "links": {"opens": "stand"},

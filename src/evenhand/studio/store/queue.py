@@ -4,31 +4,40 @@ Conventions: a worker claims one take at a time, says now and then that it still
 writes what was heard in one step that only the claim's holder can take. So a worker may be killed
 at any instant: its take goes back when its claim is stale, or at once when somebody saw it die.
 
-What is only to be heard beside what is shown (``store.rows.versions``) is claimed when no take is due, and is
+In SQLite the rows alone are the queue. In a Postgres each row that waits has a job (``rows.jobs``), and
+the job says whose turn it is; whoever fetches it must still find the row waiting.
+
+What is only to be heard beside what is shown (``rows.versions``) is claimed when no take is due, and is
 heard by the same workers in the same way: what becomes of it is written beside, and the take stays as it is.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import time
+from collections.abc import Collection, Mapping
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Select, func, or_, select, update
+from sqlalchemy import ColumnElement, Connection, Select, case, func, or_, select, update
 
 from evenhand.studio.store.data import StudioData
+from evenhand.studio.store.rows.jobs import Jobs, beat, finish, lost
 from evenhand.studio.store.rows.versions import VersionQueue
-from evenhand.studio.store.tables import takes, value_by_id
-from evenhand.studio.store.takes import Content, Takes, take_in
-from evenhand.studio.values import BEGINS_AT, StudioTake, TakeStatus
+from evenhand.studio.store.tables import select_of, takes, value_by_id
+from evenhand.studio.store.takes import FREE, Content, Takes, take_in
+from evenhand.studio.values import BEGINS_AT, StudioTake, TakeStatus, Urgency
 
 STALE = timedelta(seconds=60)  # a worker that was silent for so long has died
 MOST_TRIES = 3
+FIRST_WAIT_S, EACH_TIMES = 2.0, 4  # what broke off is tried again after 2 s, then after 8 s
+LOOKS_EVERY = timedelta(seconds=5)  # for workers that are silent
+LOCKED_S = 0.02  # until a take is looked at again whose row somebody is changing
 GAVE_UP = f"Hearing it broke off {MOST_TRIES} times. Have it heard again, or record it again."
 _WAS = "was_"  # before a fact: what a take was heard as, while it is to be heard as something else
 _ASKED = ("exercise", "tempo", "click", "stroke")
-_FREE = {"claimed_by": None, "claimed_at": None}
+_WAITS: Mapping[str, Any] = {"status": "waiting", "progress": 0.0, **FREE}
+_TURN = case({"lesson": 0, "student": 1}, value=takes.c.urgency, else_=2)
 
 
 class Queue:
@@ -36,25 +45,64 @@ class Queue:
 
     def __init__(self, data: StudioData, of: Takes) -> None:
         self._data, self._takes = data, of
+        self._jobs = None if data.database.is_sqlite else Jobs()
+        self._looked_at: datetime | None = None  # for silent workers
         self._beside = VersionQueue(data, STALE, MOST_TRIES, GAVE_UP)
 
     def claim(self, worker: str) -> StudioTake | None:
-        """Give a worker the take that has waited longest, and to no other; None where nothing waits."""
+        """Give a worker the take whose turn it is, and to no other; None where nothing is due.
+
+        A lesson's come before a student's, those before a batch's; among equals the one that came first.
+        """
         return self._claim_take(worker) or self._beside.claim(worker)
 
     def _claim_take(self, worker: str) -> StudioTake | None:
+        if self._jobs is None:
+            return self._claim_row(worker)
+        self._rescue()
+        return self._claim_job(self._jobs, worker)
+
+    def _claim_row(self, worker: str) -> StudioTake | None:
+        """Claim in SQLite, where one writes at a time."""
         while True:
             with self._data.database.reading() as connection:
                 if connection.execute(self._next()).first() is None:
                     return None
             with self._data.database.writing() as connection:
-                row = connection.execute(self._next().with_for_update(skip_locked=True)).mappings().first()
+                row = connection.execute(self._next()).first()
                 if row is None:
                     return None
-                if row["tried"] < MOST_TRIES:
-                    return self._claimed(connection, row["id"], worker)
-                changes = _failed(take_in(connection, row["id"]), GAVE_UP)
-                connection.execute(update(takes).where(takes.c.id == row["id"]).values(**changes))
+                if (take := self._taken(connection, row.id, row.tried, worker)) is not None:
+                    return take
+
+    def _claim_job(self, jobs: Jobs, worker: str) -> StudioTake | None:
+        """Claim in a Postgres. A row that somebody else is changing is never waited for, job in hand."""
+        while True:
+            with self._data.database.writing() as connection:
+                job = jobs.fetch(connection, worker)
+                if job is None:
+                    return None
+                waits = select(takes.c.tried).where(takes.c.id == job.take_id, takes.c.status == "waiting")
+                tried = connection.scalar(waits.with_for_update(skip_locked=True))
+                if tried is not None:
+                    if (take := self._taken(connection, job.take_id, tried, worker)) is not None:
+                        return take
+                    continue
+                if connection.scalar(waits) is None:  # its row was changed by hand
+                    finish(connection, job)
+                    continue
+                connection.rollback()
+            time.sleep(LOCKED_S)
+
+    def _rescue(self) -> None:
+        """Let the takes of workers that are silent wait again; what they cost counts as a try."""
+        now = self._data.now()
+        if self._looked_at is not None and abs(now - self._looked_at) < LOOKS_EVERY:
+            return
+        self._looked_at = now
+        with self._data.database.writing() as connection:
+            mine = takes.c.id.in_(lost(connection, STALE)) & (takes.c.status == "hearing")
+            connection.execute(update(takes).where(mine).values(status="waiting", progress=0.0, **FREE))
 
     def hear_again(
         self,
@@ -65,6 +113,7 @@ class Queue:
         click: str,
         stroke: str | None = None,
         begins_at: str | None = None,
+        urgency: Urgency = "student",
     ) -> None:
         """Let a take be heard again, as this exercise; what was heard stays until there is something new.
 
@@ -82,26 +131,37 @@ class Queue:
                 "tried": 0,
                 "progress": 0.0,
                 "reason": None,
+                "set_aside_at": None,
+                "urgency": urgency,
                 "facts": facts,
                 **asked,
             }
-            connection.execute(update(takes).where(takes.c.id == take_id).values(**changes, **_FREE))
+            connection.execute(update(takes).where(takes.c.id == take_id).values(**changes, **FREE))
             self._takes.label(replace(take, **changes))
 
     def still_hearing(self, take_id: str, worker: str, progress: float = 0.0) -> bool:
         """Renew a claim and say how much is done; False where the take is not this worker's any more."""
         changes = {"claimed_at": self._data.now(), "progress": progress}
-        held = self._data.execute(update(takes).where(_held(take_id, worker)).values(**changes)) == 1
-        return held or self._beside.end(take_id, worker, **changes)
+        with self._data.database.writing() as connection:
+            held = connection.execute(update(takes).where(_held(take_id, worker)).values(**changes)).rowcount
+            if held and self._jobs is not None:
+                beat(connection, take_id)
+        return held == 1 or self._beside.end(take_id, worker, **changes)
 
     def give_back(self, worker: str, *, blamed: bool = False) -> int:
         """Let a worker's take wait again. ``blamed``: the worker died of it, maybe; the try counts."""
-        changes: dict[str, Any] = {"status": "waiting", "progress": 0.0, **_FREE}
-        if not blamed:
-            changes["tried"] = takes.c.tried - 1
         mine = (takes.c.claimed_by == worker) & (takes.c.status == "hearing")
-        given = self._data.execute(update(takes).where(mine).values(**changes))
-        return given + self._beside.give_back(worker, blamed=blamed)
+        with self._data.database.writing() as connection:
+            rows = connection.execute(select(takes.c.id, takes.c.tried).where(mine).with_for_update()).all()
+            for take_id, tried in rows:
+                changes = self._later(tried) if blamed else {**_WAITS, "tried": tried - 1}
+                connection.execute(update(takes).where(takes.c.id == take_id).values(**changes))
+        return len(rows) + self._beside.give_back(worker, blamed=blamed)
+
+    def _later(self, tried: int) -> dict[str, Any]:
+        """Say what a take's row becomes that is tried again in a while."""
+        wait = timedelta(seconds=FIRST_WAIT_S * EACH_TIMES ** (tried - 1))
+        return {**_WAITS, "waits_until": (self._data.now() if self._jobs is None else func.now()) + wait}
 
     def took_heard(
         self,
@@ -130,8 +190,9 @@ class Queue:
             "seconds": seconds,
             "reason": None,
             "corrected": False,
+            "set_aside_at": None,
             "progress": 1.0,
-            **_FREE,
+            **FREE,
         }
         with self._data.database.alone() as connection:
             take = value_by_id(connection, StudioTake, take_id)
@@ -151,16 +212,33 @@ class Queue:
             self._data.drop_unnamed([key, take.recording, take.original])
         return done
 
-    def took_failed(self, take_id: str, reason: str, *, worker: str | None = None) -> bool:
+    def took_failed(
+        self, take_id: str, reason: str, *, worker: str | None = None, again: bool = False
+    ) -> bool:
         """Keep why a take cannot be heard; tell whether it was still wanted.
 
-        What was heard of it before stands again, as of the exercise that it was heard as.
+        What was heard of it before stands again, as of the exercise that it was heard as. ``again``: it may
+        be otherwise another time, so it is tried again in a while, ``MOST_TRIES`` times in all.
         """
         with self._data.database.alone() as connection:
-            changes = _failed(value_by_id(connection, StudioTake, take_id), reason)
+            take = value_by_id(connection, StudioTake, take_id)
+            if again and take is not None and take.tried < MOST_TRIES:
+                changes = self._later(take.tried)
+            else:
+                changes = self._failed(take, reason)
             held = update(takes).where(_held(take_id, worker))
             done = connection.execute(held.values(**changes)).rowcount == 1
         return done or self._beside.took_failed(take_id, worker, reason)
+
+    def set_aside(self) -> list[StudioTake]:
+        """List the takes of which hearing was given up and nobody saw to that yet, the last first."""
+        query = select_of(StudioTake, without="heard").where(takes.c.set_aside_at.is_not(None))
+        return self._data.values(StudioTake, query.order_by(takes.c.set_aside_at.desc(), takes.c.id))
+
+    def leave(self, take_ids: Collection[str]) -> int:
+        """Leave takes as they are that were set aside; tell how many."""
+        mine = takes.c.id.in_(take_ids) & takes.c.set_aside_at.is_not(None)
+        return self._data.execute(update(takes).where(mine).values(set_aside_at=None))
 
     def counts(self) -> dict[TakeStatus, int]:
         """Count the takes of each status."""
@@ -171,12 +249,21 @@ class Queue:
         return found
 
     def _next(self) -> Select[tuple[str, int]]:
-        """Ask for the take that is to be heard next."""
-        now = self._data.now()
+        """Ask SQLite for the take that is to be heard next."""
+        now, moment = self._data.now(), takes.c.waits_until
         lost = (takes.c.claimed_at < now - STALE) | (takes.c.claimed_at > now + STALE)  # by a clock ahead
+        due = moment.is_(None) | (moment <= now) | (moment > now + STALE)
         stale = (takes.c.status == "hearing") & lost
-        query = select(takes.c.id, takes.c.tried).where(or_(takes.c.status == "waiting", stale))
-        return query.order_by(takes.c.received_at, takes.c.id).limit(1)
+        query = select(takes.c.id, takes.c.tried).where(or_((takes.c.status == "waiting") & due, stale))
+        return query.order_by(_TURN, takes.c.received_at, takes.c.id).limit(1)
+
+    def _taken(self, connection: Connection, take_id: str, tried: int, worker: str) -> StudioTake | None:
+        """Give a worker the take whose turn it is; None where it was tried often enough: it is set aside."""
+        if tried < MOST_TRIES:
+            return self._claimed(connection, take_id, worker)
+        changes = self._failed(take_in(connection, take_id), GAVE_UP)
+        connection.execute(update(takes).where(takes.c.id == take_id).values(**changes))
+        return None
 
     def _claimed(self, connection: Connection, take_id: str, worker: str) -> StudioTake:
         """Write a worker's claim on a take, and give the take."""
@@ -186,20 +273,20 @@ class Queue:
             "progress": 0.0,
             "claimed_by": worker,
             "claimed_at": self._data.now(),
+            "waits_until": None,
         }
         connection.execute(update(takes).where(takes.c.id == take_id).values(**changes))
         return take_in(connection, take_id)
 
-
-def _failed(take: StudioTake | None, reason: str) -> dict[str, Any]:
-    """Say what a take's row becomes that cannot be heard, or not again."""
-    if take is None or take.heard is None:
-        return {"status": "failed", "reason": reason, **_FREE}
-    was: dict[str, Any] = {name: take.facts[_WAS + name] for name in _ASKED if _WAS + name in take.facts}
-    if "stroke" in was:
-        was["stroke"] = was["stroke"] or None
-    facts = _without_was(take.facts)
-    return {"status": "heard", "reason": reason, "progress": 1.0, "facts": facts, **was, **_FREE}
+    def _failed(self, take: StudioTake | None, reason: str) -> dict[str, Any]:
+        """Say what a take's row becomes that cannot be heard, or not again."""
+        changes = {"reason": reason, "set_aside_at": self._data.now(), **FREE}
+        if take is None or take.heard is None:
+            return {"status": "failed", **changes}
+        was: dict[str, Any] = {name: take.facts[_WAS + name] for name in _ASKED if _WAS + name in take.facts}
+        if "stroke" in was:
+            was["stroke"] = was["stroke"] or None
+        return {"status": "heard", "progress": 1.0, "facts": _without_was(take.facts), **was, **changes}
 
 
 def _without_was(facts: Mapping[str, str]) -> dict[str, str]:

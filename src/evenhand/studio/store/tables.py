@@ -55,6 +55,7 @@ from evenhand.studio.values import (
     TakeOutline,
     TakeSource,
     TakeStatus,
+    Urgency,
     Week,
     WeekDraft,
 )
@@ -192,9 +193,11 @@ takes = Table(
     Column("heard", PackedText),
     Column("claimed_by", Text),  # the worker that hears it, and when it last said so
     Column("claimed_at", UtcDateTime),
+    Column("waits_until", UtcDateTime),  # hearing it broke off, and is tried again then
     UniqueConstraint("student_id", "upload_key"),
     _one_of("source", TakeSource),
     _one_of("status", TakeStatus),
+    _one_of("urgency", Urgency),
     Index(None, "recording"),
     Index(None, "original"),
     Index(None, "student_id", "recorded_at"),

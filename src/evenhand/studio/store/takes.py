@@ -37,7 +37,10 @@ Content = bytes | Path  # a recording's bytes, or a file that holds them
 
 _FIXED = frozenset({"id", "student_id", "upload_key", "received_at", "recording", "original"})
 FOUND_FACT = "found_again"  # among a take's facts: the day on which its recording was found again
-_ON_NO_LABEL = frozenset({"status", "progress", "tried", "reason", "heard", "corrected", "listened_at"})
+_ON_NO_LABEL = frozenset(
+    {"status", "progress", "tried", "reason", "heard", "corrected", "listened_at", "urgency", "set_aside_at"}
+)
+FREE: Mapping[str, Any] = {"claimed_by": None, "claimed_at": None, "waits_until": None}  # in nobody's hands
 _NEWEST_FIRST = (takes.c.recorded_at.desc(), takes.c.received_at.desc(), takes.c.id)
 
 
@@ -182,8 +185,8 @@ class Takes:
         """Change a take; set to waiting, it is heard again."""
         check_fields(StudioTake, fields, fixed=_FIXED)
         if fields.get("status") == "waiting":
-            fields = {"tried": 0, "progress": 0.0, "reason": None, **fields}
-        claim = {"claimed_by": None, "claimed_at": None} if "status" in fields else {}
+            fields = {"tried": 0, "progress": 0.0, "reason": None, "set_aside_at": None, **fields}
+        claim = FREE if "status" in fields else {}
         with self._data.database.writing() as connection:
             take = take_in(connection, take_id)
             if fields:

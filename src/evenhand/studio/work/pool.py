@@ -285,9 +285,9 @@ def hear_one(
             raise
         except EvenhandError as error:
             return studio.queue.took_failed(take.id, _named(str(error), take), worker=worker)
-        except Exception as error:  # noqa: BLE001 - one take's trouble is written down, and the next is heard
+        except Exception as error:  # noqa: BLE001 - it may pass, such as a lack of memory; the next take is heard
             reason = f"an error of Evenhand's own ({type(error).__name__}: {error})"
-            return studio.queue.took_failed(take.id, reason, worker=worker)
+            return studio.queue.took_failed(take.id, reason, worker=worker, again=True)
         flac = place if _as_flac(take, found.opened, place) else None
         return studio.queue.took_heard(
             take.id, found.text, found.seconds, worker=worker, flac=flac, is_film=found.is_film

@@ -44,16 +44,32 @@ def send(studio: Studio, n: int, content: bytes | None = None) -> list[StudioTak
     ]
 
 
+WITNESS = {
+    "sqlite": (
+        (
+            "CREATE TRIGGER witness AFTER UPDATE OF heard ON takes WHEN new.heard IS NOT NULL "
+            "BEGIN INSERT INTO written VALUES (new.id); END"
+        ),
+    ),
+    "postgresql": (
+        (
+            "CREATE FUNCTION witness() RETURNS trigger LANGUAGE plpgsql AS "
+            "$$ BEGIN INSERT INTO written VALUES (NEW.id); RETURN NULL; END $$"
+        ),
+        (
+            "CREATE TRIGGER witness AFTER UPDATE OF heard ON takes FOR EACH ROW "
+            "WHEN (NEW.heard IS NOT NULL) EXECUTE FUNCTION witness()"
+        ),
+    ),
+}
+
+
 def count_writings(studio: Studio) -> None:
     """Let the database itself note each time that something heard is written."""
     with studio.data.database.writing() as connection:
         connection.execute(text("CREATE TABLE written (take_id TEXT)"))
-        connection.execute(
-            text(
-                "CREATE TRIGGER witness AFTER UPDATE OF heard ON takes WHEN new.heard IS NOT NULL "
-                "BEGIN INSERT INTO written VALUES (new.id); END"
-            )
-        )
+        for statement in WITNESS[connection.dialect.name]:
+            connection.execute(text(statement))
 
 
 def writings(studio: Studio) -> list[str]:
@@ -79,12 +95,12 @@ def here(tmp_path: Path) -> Place:
     return Place(tmp_path, None)
 
 
-def test_a_worker_killed_while_it_hears_is_replaced_and_the_take_heard_once(here: Place) -> None:
+def test_a_worker_killed_while_it_hears_is_replaced_and_the_take_heard_once(place: Place) -> None:
     """By kill -9 in the middle of its hearing; the take is long, so that there is a middle."""
-    studio = here.create()
+    studio = place.create()
     count_writings(studio)
     (take,) = send(studio, 1, a_recording(7, repetitions=60))
-    with WorkerPool(here.data, 1) as workers:
+    with WorkerPool(place.data, 1, backing=place.backing) as workers:
         until(lambda: studio.queue.counts()["hearing"] == 1)
         os.kill(workers.pids()[0], signal.SIGKILL)
         until(lambda: studio.queue.counts()["heard"] == 1)
@@ -92,18 +108,28 @@ def test_a_worker_killed_while_it_hears_is_replaced_and_the_take_heard_once(here
     found = studio.takes.all()[0]
     assert (found.tried, studio.takes.recording(found).suffix) == (2, ".flac")
     studio.data.sweep(older_than_s=0.0)
-    assert len([path for path in (here.data / "recordings").rglob("*") if path.is_file()]) == 1
+    assert len([path for path in (place.data / "recordings").rglob("*") if path.is_file()]) == 1
 
 
-def test_stopping_gives_back_what_is_in_hand(here: Place) -> None:
-    studio = here.create()
+def test_stopping_gives_back_what_is_in_hand(place: Place) -> None:
+    studio = place.create()
     send(studio, 1, a_recording(7, repetitions=60))
-    with WorkerPool(here.data, 1) as workers:
+    with WorkerPool(place.data, 1, backing=place.backing) as workers:
         until(lambda: studio.queue.counts()["hearing"] == 1)
         pids = workers.pids()
     (take,) = studio.takes.all()
     assert (take.status, take.tried) == ("waiting", 0)
     assert not any(lives(pid) for pid in pids)
+
+
+def test_stopped_with_grace_what_is_in_hand_is_finished_and_nothing_begun(place: Place) -> None:
+    studio = place.create()
+    send(studio, 2, a_recording(7, repetitions=60))
+    workers = WorkerPool(place.data, 1, backing=place.backing)
+    workers.start()
+    until(lambda: studio.queue.counts()["hearing"] == 1)
+    workers.stop(grace_s=PATIENCE_S)
+    assert sorted((take.status, take.tried) for take in studio.takes.all()) == [("heard", 1), ("waiting", 0)]
 
 
 def lives(pid: int) -> bool:

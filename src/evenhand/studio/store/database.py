@@ -16,7 +16,7 @@ All rows of one database into another, of whichever kind each is.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, closing, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
@@ -42,10 +42,12 @@ from evenhand.studio.store.school import build_walls, enter, take_walls_down, te
 from evenhand.studio.store.tables import FIRST, columns_of, metadata
 
 if TYPE_CHECKING:
+    import psycopg
     from alembic.config import Config
 
 
 WAITS_S = 30.0  # for another's write
+NOTICES_S = 0.5  # until who waits for a notice looks whether to end
 SCRUB_WAITS_S = 10.0  # then the cleaning is left for the next time the studio is opened
 ALONE_KEY = 0x45_76_65_6E  # Postgres' lock of this studio
 _PRAGMAS = (
@@ -134,6 +136,15 @@ class Database:
         if self.is_sqlite:
             return self.reading()
         return self._engine.execution_options(isolation_level="REPEATABLE READ").begin()
+
+    def notices(self, channel: str, ends: Callable[[], bool]) -> Iterator[str]:
+        """Give what a Postgres tells on a channel, as it comes, until it should end; one connection's."""
+        with self._engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
+            driver = cast("psycopg.Connection", connection.connection.driver_connection)
+            driver.execute(f'LISTEN "{channel}"'.encode())
+            while not ends():
+                for notice in driver.notifies(timeout=NOTICES_S, stop_after=1):
+                    yield notice.payload
 
     def scrub(self) -> bool:
         """Leave no trace of what was deleted in the files; tell whether all of it could be reached.

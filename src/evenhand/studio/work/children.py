@@ -12,6 +12,7 @@ import signal
 from bisect import bisect_left
 from collections.abc import Iterator, MutableSequence
 from contextlib import contextmanager, suppress
+from ctypes import c_bool
 from multiprocessing import resource_tracker
 from multiprocessing.context import SpawnContext
 from multiprocessing.synchronize import Semaphore
@@ -57,17 +58,34 @@ class Hearing:
 
     def __init__(self, size: int, context: SpawnContext) -> None:
         self._wakes: Semaphore = context.Semaphore(0)
-        self._row = len(HEARING_S) + 2
+        self._size, self._row = size, len(HEARING_S) + 2
         # without a lock that a kill could leave shut
         self._took: MutableSequence[float] = context.RawArray("d", size * self._row)
+        self._ends = context.RawValue(c_bool, False)  # noqa: FBT003 - ctypes' way
 
-    def wake(self) -> None:
-        """Say that a take came in: an idle worker looks now, not within half a second."""
-        self._wakes.release()
+    def wake(self, workers: int = 1) -> None:
+        """Say that a take came in: an idle worker looks now, not when its pause is over."""
+        for _ in range(workers):
+            self._wakes.release()
 
-    def wait(self, seconds: float) -> None:
-        """Wait until a take comes in."""
-        self._wakes.acquire(timeout=seconds)
+    def wait(self, seconds: float) -> bool:
+        """Wait until a take comes in; tell whether that was said."""
+        return self._wakes.acquire(timeout=seconds)
+
+    def let_go(self) -> None:
+        """Forget what was said so far; who calls this looks once more before it waits."""
+        while self._wakes.acquire(block=False):
+            pass
+
+    def end(self) -> None:
+        """Say that no further take should be begun."""
+        self._ends.value = True
+        self.wake(self._size)
+
+    @property
+    def ends(self) -> bool:
+        """Tell whether that was said."""
+        return bool(self._ends.value)
 
     def count(self, place: int, seconds: float) -> None:
         """Count a hearing by the worker of a place."""

@@ -1,9 +1,12 @@
 """Worker processes that hear the takes of a studio, and who sees to it that they live.
 
 Conventions: workers are fresh interpreters (spawn), never forks of a server with threads. They hold
-nothing that a kill could lose: stopping is killing them and giving their takes back. A worker claims a
-take, hears it, and claims the next; it ends by itself when the server that started it is gone, after the
-take in hand. While a take is heard, a heartbeat renews its claim and tells its progress.
+nothing that a kill could lose: stopping is killing them and giving their takes back, at once or after a
+while that is left to them for the take in hand. What a worker does stands in ``work.loop``; it ends by itself
+when the server that started it is gone. While a take is heard, a heartbeat renews its claim and tells its
+progress.
+
+In a Postgres, takes may come from any machine: the database says so, and one thread of the pool listens.
 
 A take that was heard is kept as FLAC: one channel, the one that is heard, 16 bit, block by block.
 """
@@ -17,7 +20,6 @@ import threading
 import time
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from datetime import datetime
 from multiprocessing import connection
 from multiprocessing.context import SpawnProcess
 from pathlib import Path
@@ -26,73 +28,12 @@ from typing import TYPE_CHECKING, Self
 from evenhand.errors import CannotKeep, EvenhandError
 from evenhand.studio.store.layout import FOLDER_ALONE, Backing
 from evenhand.studio.store.studio import Studio
-from evenhand.studio.traces import traced
 from evenhand.studio.values import BEGINS_AT, StudioTake
-from evenhand.studio.work.children import Hearing, begin_process
+from evenhand.studio.work.children import Hearing
 from evenhand.take import MidiTake, OpensTakes, Progress, SoundTake, part_of
 
 if TYPE_CHECKING:
     from evenhand.film import LooksAtFilms
-
-NICE = 10  # the server goes first
-NO_ROOM_S = 5.0  # until it tries again where the disk can keep nothing
-IDLE_S = 0.5  # until it looks again by itself, when nobody wakes it
-
-
-def work(data: Path, backing: Backing, name: str, hearing: Hearing, place: int) -> None:
-    """Work until the server is gone."""
-    begin_process(NICE)
-    _load()
-    from evenhand.studio.weeks.ahead import (
-        Ahead,  # it brings what draws, which the server's start need not wait for
-    )
-
-    with Studio.open(data, backing=backing) as studio:
-        ahead = Ahead(studio, name)
-        while _server_lives():
-            try:
-                began_s = time.monotonic()
-                heard = _hear_next(studio, name)
-                if heard is not None:
-                    took_s = time.monotonic() - began_s
-                    hearing.count(place, took_s)
-                    traced("hear a take", took_s, {"evenhand.source": heard.source})
-                    ahead.add(heard.student_id)
-                elif not ahead.step(datetime.now().astimezone()):
-                    hearing.wait(IDLE_S)
-            except CannotKeep:  # the disk is full: nobody is to blame, and there may be room later
-                with suppress(Exception):
-                    studio.queue.give_back(name)
-                time.sleep(NO_ROOM_S)
-
-
-def _hear_next(studio: Studio, name: str) -> StudioTake | None:
-    """Claim a take and hear it; None where none waits."""
-    from evenhand.media.film.reader import FilmReader
-    from evenhand.media.open_take import open_take
-
-    take = studio.queue.claim(name)
-    if take is not None:
-        hear_one(studio, take, name, opens=open_take, films=FilmReader(), longest_s=LONGEST_S)
-    return take
-
-
-def _load() -> None:
-    """Load what hearing needs before there is something to hear."""
-    from evenhand.acts.takes import document as as_json  # noqa: F401 - loaded, not used here
-    from evenhand.hearing import listen  # noqa: F401 - the same
-    from evenhand.measuring.measure import measure  # noqa: F401 - the same
-    from evenhand.media.decoder import DecoderEnded, shared_decoder
-
-    with suppress(DecoderEnded, OSError):
-        shared_decoder().start()
-
-
-def _server_lives() -> bool:
-    """Tell whether the process that started this one is there."""
-    server = multiprocessing.parent_process()
-    return server is None or server.is_alive()
-
 
 BEAT_S = 2.0
 LONGEST_S = 1800.0  # three hours of sound take a tenth of it; what takes longer is in a knot
@@ -131,11 +72,12 @@ class Heartbeat:
 
 
 WATCH_S = 0.5
-SHORT_LIFE_S, PAUSE_S = 5.0, 1.0  # who dies right after the start is not replaced in a hurry
+SHORT_LIFE_S, PAUSE_S, LONGEST_PAUSE_S = 5.0, 1.0, 30.0  # who dies right after the start is not replaced soon
+COMES = "procrastinate_any_queue_v1"  # the channel on which a Postgres says that a take came
 
 
 @dataclass(slots=True)
-class _Worker:
+class _Running:
     """A worker, by the name under which it claims, its place among them, and the moment when it began."""
 
     name: str
@@ -152,8 +94,9 @@ class WorkerPool:
         self._context = multiprocessing.get_context("spawn")
         self.hearing = Hearing(size, self._context)
         self._stopping = threading.Event()
-        self._running: list[_Worker] = []
-        self._watch: threading.Thread | None = None
+        self._pause_s = PAUSE_S
+        self._running: list[_Running] = []
+        self._threads: list[threading.Thread] = []
         self._studio: Studio | None = None
 
     def start(self) -> None:
@@ -163,15 +106,20 @@ class WorkerPool:
         with suppress(CannotKeep):  # there is room another time
             self._studio.data.sweep()
         self._running = [self._begun(place) for place in range(self._size)]
-        self._watch = threading.Thread(target=self._look_after, name="worker pool", daemon=True)
-        self._watch.start()
+        acts = [self._look_after] if self._backing.url is None else [self._look_after, self._listen]
+        self._threads = [threading.Thread(target=act, name="worker pool", daemon=True) for act in acts]
+        for thread in self._threads:
+            thread.start()
 
-    def stop(self) -> None:
-        """End the workers; the takes in their hands wait again."""
+    def stop(self, *, grace_s: float = 0.0) -> None:
+        """End the workers, after the takes in hand if those are done in time; else they wait again."""
+        self.hearing.end()
         self._stopping.set()
-        if self._watch is not None:
-            self._watch.join()
+        until_s = time.monotonic() + grace_s
+        for thread in self._threads:
+            thread.join()
         for worker in self._running:
+            worker.process.join(max(until_s - time.monotonic(), 0.0))
             self._end(worker, blamed=False)
         self._running = []
         if self._studio is not None:
@@ -189,16 +137,17 @@ class WorkerPool:
     def __exit__(self, *_error: object) -> None:
         self.stop()
 
-    def _begun(self, place: int) -> _Worker:
+    def _begun(self, place: int) -> _Running:
         """Start a worker."""
-        name = f"worker-{secrets.token_hex(6)}"
-        process = self._context.Process(
-            target=work, args=(self._data, self._backing, name, self.hearing, place), name=name, daemon=True
-        )
-        process.start()
-        return _Worker(name, place, process, time.monotonic())
+        from evenhand.studio.work.loop import work
 
-    def _end(self, worker: _Worker, *, blamed: bool) -> None:
+        name = f"worker-{secrets.token_hex(6)}"
+        args = (self._data, self._backing, name, self.hearing, place)
+        process = self._context.Process(target=work, args=args, name=name, daemon=True)
+        process.start()
+        return _Running(name, place, process, time.monotonic())
+
+    def _end(self, worker: _Running, *, blamed: bool) -> None:
         """End a worker, if it lives, and give its take back."""
         worker.process.kill()
         worker.process.join()
@@ -208,7 +157,7 @@ class WorkerPool:
                 self._studio.queue.give_back(worker.name, blamed=blamed)
 
     def _look_after(self) -> None:
-        """Replace the workers that die."""
+        """Replace the workers that die; the pause doubles as long as they die right after their start."""
         while not self._stopping.is_set():
             died = connection.wait([worker.process.sentinel for worker in self._running], WATCH_S)
             gone = [each for each in self._running if each.process.sentinel in died]
@@ -216,13 +165,28 @@ class WorkerPool:
                 self._running.remove(worker)
                 self._end(worker, blamed=True)
             if any(time.monotonic() - worker.since_s < SHORT_LIFE_S for worker in gone):
-                self._stopping.wait(PAUSE_S)
-            while len(self._running) < self._size and not self._stopping.is_set():
-                free = set(range(self._size)) - {each.place for each in self._running}
-                with suppress(OSError):  # the system has no room for another process: it is tried again
-                    self._running.append(self._begun(min(free)))
-                    continue
-                self._stopping.wait(PAUSE_S)
+                self._stopping.wait(self._pause_s)
+                self._pause_s = min(2 * self._pause_s, LONGEST_PAUSE_S)
+            elif gone:
+                self._pause_s = PAUSE_S
+            self._fill_up()
+
+    def _fill_up(self) -> None:
+        """Let as many work as there should be."""
+        while len(self._running) < self._size and not self._stopping.is_set():
+            free = set(range(self._size)) - {each.place for each in self._running}
+            with suppress(OSError):  # the system has no room for another process: it is tried again
+                self._running.append(self._begun(min(free)))
+                continue
+            self._stopping.wait(PAUSE_S)
+
+    def _listen(self) -> None:
+        """Wake the workers when a Postgres says that a take came; a lost connection is made again."""
+        while not self._stopping.is_set() and self._studio is not None:
+            with suppress(Exception):  # the database is away; workers look by themselves now and then
+                for _ in self._studio.data.database.notices(COMES, self._stopping.is_set):
+                    self.hearing.wake(self._size)
+            self._stopping.wait(PAUSE_S)
 
 
 def hear_waiting_once(studio: Studio, *, opens: OpensTakes | None = None) -> int:
@@ -285,7 +249,7 @@ def hear_one(
             raise
         except EvenhandError as error:
             return studio.queue.took_failed(take.id, _named(str(error), take), worker=worker)
-        except Exception as error:  # noqa: BLE001 - it may pass, such as a lack of memory; the next take is heard
+        except Exception as error:  # noqa: BLE001 - one take's trouble is written down, and the next is heard
             reason = f"an error of Evenhand's own ({type(error).__name__}: {error})"
             return studio.queue.took_failed(take.id, reason, worker=worker, again=True)
         flac = place if _as_flac(take, found.opened, place) else None

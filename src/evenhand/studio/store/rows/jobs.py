@@ -28,17 +28,11 @@ FORGOTTEN = timedelta(days=1)  # a worker that was silent for so long is taken o
 RESCUE_KEY = 0x52_65_73_63  # Postgres' lock of who looks for silent workers
 
 _TRIGGER = """
-CREATE FUNCTION evenhand_studio() RETURNS text STABLE LANGUAGE sql AS $$  -- whose the transaction is
-  SELECT coalesce(nullif(current_setting('evenhand.studio', true), ''), 'first')
-$$;
-CREATE FUNCTION evenhand_job_key(take text) RETURNS text STABLE LANGUAGE sql AS $$
-  SELECT evenhand_studio() || '/' || take
-$$;
 CREATE FUNCTION evenhand_take_queued() RETURNS trigger LANGUAGE plpgsql AS $$
 DECLARE in_hand bigint; queued bigint; urgent integer; key text;
 BEGIN
   IF TG_OP <> 'INSERT' THEN
-    key := evenhand_job_key(OLD.id);
+    key := OLD.studio_id || '/' || OLD.id;
     SELECT id INTO queued FROM procrastinate_jobs WHERE queueing_lock = key AND status = 'todo';
     SELECT id INTO in_hand FROM procrastinate_jobs
       WHERE queueing_lock = key AND status = 'doing' AND worker_id IS NOT NULL;
@@ -53,8 +47,8 @@ BEGIN
       END IF;
       PERFORM procrastinate_finish_job_v1(queued, 'succeeded', true) WHERE queued IS NOT NULL;
       PERFORM procrastinate_defer_jobs_v1(ARRAY[ROW(
-        'takes', 'hear', urgent, NULL, evenhand_job_key(NEW.id),
-        jsonb_build_object('studio_id', evenhand_studio(), 'take_id', NEW.id), NEW.waits_until
+        'takes', 'hear', urgent, NULL, NEW.studio_id || '/' || NEW.id,
+        jsonb_build_object('studio_id', NEW.studio_id, 'take_id', NEW.id), NEW.waits_until
       )]::procrastinate_job_to_defer_v1[]);
       RETURN NULL;
     END IF;
@@ -68,14 +62,14 @@ CREATE TRIGGER take_comes AFTER INSERT ON takes FOR EACH ROW
 CREATE TRIGGER take_changes AFTER UPDATE OF status ON takes FOR EACH ROW
   WHEN (NEW.status <> 'hearing') EXECUTE FUNCTION evenhand_take_queued();
 CREATE TRIGGER take_goes AFTER DELETE ON takes FOR EACH ROW EXECUTE FUNCTION evenhand_take_queued();
-UPDATE takes SET status = 'waiting', progress = 0, claimed_by = NULL, claimed_at = NULL
-  WHERE status IN ('waiting', 'hearing');
+CREATE INDEX evenhand_jobs_later ON procrastinate_jobs (scheduled_at)
+  WHERE status = 'todo' AND scheduled_at IS NOT NULL;
 """
 _GONE = r"""
 DROP TRIGGER take_comes ON takes;
 DROP TRIGGER take_changes ON takes;
 DROP TRIGGER take_goes ON takes;
-DROP FUNCTION evenhand_take_queued, evenhand_job_key, evenhand_studio;
+DROP FUNCTION evenhand_take_queued;
 DROP TABLE procrastinate_periodic_defers, procrastinate_events, procrastinate_jobs, procrastinate_workers
   CASCADE;  -- functions of their rows go along
 DO $$ DECLARE of regprocedure; BEGIN
@@ -181,7 +175,7 @@ def beat(connection: Connection, take_id: str) -> None:
     """Note that the worker that has a take in hand lives."""
     lives = text(
         "UPDATE procrastinate_workers SET last_heartbeat = clock_timestamp() WHERE id = (SELECT worker_id "
-        "FROM procrastinate_jobs WHERE queueing_lock = evenhand_job_key(:take) "
+        "FROM procrastinate_jobs WHERE queueing_lock = current_setting('evenhand.studio') || '/' || :take "
         "AND status = 'doing' AND worker_id IS NOT NULL)"
     )
     connection.execute(lives, {"take": take_id})
@@ -195,12 +189,20 @@ def lost(connection: Connection, silent: timedelta) -> list[str]:
     alone = text("SELECT pg_try_advisory_xact_lock(:key)")
     if not connection.scalar(alone, {"key": RESCUE_KEY}):
         return []
-    query = text(
-        "SELECT job.args->>'take_id' FROM procrastinate_workers AS worker JOIN procrastinate_jobs AS job "
-        "ON job.worker_id = worker.id WHERE job.status = 'doing' AND worker.last_heartbeat < now() - :silent"
-    )
-    found = list(connection.scalars(query, {"silent": silent}))
+    found = list(connection.scalars(text(_LOST), {"silent": silent}))
+    connection.execute(text(_NOT_FAR_OFF), {"silent": silent})
     if not found:
         forget = text("SELECT procrastinate_prune_stalled_workers_v1(:seconds)")
         connection.execute(forget, {"seconds": FORGOTTEN.total_seconds()})
     return found
+
+
+# What a clock wrote that ran ahead does not stay, either.
+_LOST = """
+SELECT job.args->>'take_id' FROM procrastinate_workers AS worker
+JOIN procrastinate_jobs AS job ON job.worker_id = worker.id
+WHERE job.status = 'doing' AND worker.last_heartbeat NOT BETWEEN now() - :silent AND now() + :silent
+"""
+_NOT_FAR_OFF = """
+UPDATE procrastinate_jobs SET scheduled_at = now() WHERE status = 'todo' AND scheduled_at > now() + :silent
+"""

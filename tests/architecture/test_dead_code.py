@@ -38,6 +38,8 @@ CALLED_BY_OTHERS = {
     "value_": "the solver reads it",
     "compresslevel": "zipfile reads it",
     "isolation_level": "sqlite3 reads it",
+    "install": "a step of the database calls it",
+    "uninstall": "the same",
     "impl": "SQLAlchemy reads it",
     "cache_ok": "SQLAlchemy reads it",
     "process_bind_param": "SQLAlchemy calls it",

@@ -42,7 +42,6 @@ from evenhand.studio.store.school import build_walls, enter, take_walls_down, te
 from evenhand.studio.store.tables import FIRST, columns_of, metadata
 
 if TYPE_CHECKING:
-    import psycopg
     from alembic.config import Config
 
 
@@ -140,7 +139,7 @@ class Database:
     def notices(self, channel: str, ends: Callable[[], bool]) -> Iterator[str]:
         """Give what a Postgres tells on a channel, as it comes, until it should end; one connection's."""
         with self._engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
-            driver = cast("psycopg.Connection", connection.connection.driver_connection)
+            driver = cast("Any", connection.connection.driver_connection)
             driver.execute(f'LISTEN "{channel}"'.encode())
             while not ends():
                 for notice in driver.notifies(timeout=NOTICES_S, stop_after=1):

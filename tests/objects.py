@@ -61,6 +61,10 @@ class Store:
         """Its one bucket's address, as ``--objects`` takes it."""
         return f"s3://{BUCKET}?endpoint={self.endpoint}"
 
+    def address_of(self, prefix: str) -> str:
+        """Give the address of a place in it that is nobody else's."""
+        return f"s3://{BUCKET}/{prefix}?endpoint={self.endpoint}"
+
     @property
     def environment(self) -> dict[str, str]:
         """The keys, as libraries of S3 read them."""

@@ -16,6 +16,8 @@ from evenhand.studio.store.layout import Backing
 from evenhand.studio.store.school import outside
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import metadata
+from tests.objects import Store, program
+from tests.objects import running as store_running
 from tests.postgres import Server, programs, running
 from tests.studios import QUICK, Clock, a_studio
 
@@ -46,6 +48,7 @@ class Place:
 
     folder: Path
     url: str | None
+    objects: str | None = None
     clock: Clock = field(default_factory=Clock)
     opened: list[Studio] = field(default_factory=list)
 
@@ -57,7 +60,7 @@ class Place:
     @property
     def backing(self) -> Backing:
         """What the studio is kept in beside its folder."""
-        return Backing(self.url)
+        return Backing(self.url, objects=self.objects)
 
     @property
     def is_sqlite(self) -> bool:
@@ -88,15 +91,42 @@ def postgres() -> Iterator[Server]:
         yield server
 
 
-@pytest.fixture(params=["sqlite", "postgres"])
+@pytest.fixture(scope="session")
+def objects() -> Iterator[Store]:
+    """Run a store of objects for the whole of the tests, its keys in the environment."""
+    if program() is None:
+        pytest.skip("SeaweedFS is not installed")
+    with store_running() as store, pytest.MonkeyPatch.context() as patch:
+        for name, said in store.environment.items():
+            patch.setenv(name, said)
+        yield store
+
+
+KINDS = ["sqlite", "postgres"]
+everywhere = pytest.mark.parametrize("place", [*KINDS, "objects"], indirect=True)
+"""The third: SQLite, with recordings in a store of objects."""
+
+
+def spoil(studio: Studio, key: str | None, content: bytes | None = None) -> None:
+    """Let a recording have other bytes where it lies, or be gone."""
+    if content is None:
+        studio.data.recordings.files.remove(f"recordings/{key}")
+    else:
+        studio.data.recordings.files.write(f"recordings/{key}", content)
+
+
+@pytest.fixture(params=KINDS)
 def place(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Place]:
     """Give a place for a studio, of each kind in turn."""
-    url = None
+    url = kept_in = None
+    if request.param == "objects":
+        store: Store = request.getfixturevalue("objects")
+        kept_in = store.address_of(tmp_path.name)
     if request.param == "postgres":
         server: Server = request.getfixturevalue("postgres")
         url = server.url.render_as_string(hide_password=False)
         empty(url)
-    here = Place(tmp_path, url, Clock() if url is None else ServersClock(url))
+    here = Place(tmp_path, url, kept_in, Clock() if url is None else ServersClock(url))
     yield here
     for studio in here.opened:
         studio.close()

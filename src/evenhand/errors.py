@@ -28,7 +28,8 @@ EvenhandError                what went wrong, what it must be, what was got, wha
 ├── CannotKeep               the studio's disk does not do its part (exit code 3)
 │   ├── DiskFull             there is no room
 │   ├── ReadOnly             nothing can be written there
-│   └── StudioDamaged        the studio's database cannot be read
+│   ├── StudioDamaged        the studio's database cannot be read
+│   └── StoreAway            the store in which recordings lie cannot be reached, or refuses
 └── CannotHear               the recording cannot be heard (exit code 3)
     ├── UnreadableRecording  the file is no recording we can decode
     ├── StretchedTime        it is slow motion, so no time in it is the playing's
@@ -39,6 +40,8 @@ EvenhandError                what went wrong, what it must be, what was got, wha
 """
 
 from __future__ import annotations
+
+from collections.abc import Mapping
 
 
 class EvenhandError(Exception):
@@ -276,6 +279,24 @@ class StudioDamaged(CannotKeep):
             f"back: evenhand restore BACKUP --data {where}. Without one, evenhand check --data {where} "
             "--repair makes a studio of the recordings."
         )
+
+
+class StoreAway(CannotKeep):
+    """The store in which recordings lie cannot be reached, or does not do what it is asked."""
+
+    _KEYS = (
+        "Set AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY to keys that may read, write, list and delete there."
+    )
+    _DO: Mapping[str, str] = {
+        "refuses these keys": _KEYS,
+        "was asked without keys": _KEYS,
+        "has no such bucket": "Make the bucket, or name another one with --objects.",
+    }
+    _TRY = "Look whether it runs and can be reached from here, then try again. What was kept is safe."
+
+    def __init__(self, *, where: str, got: str) -> None:
+        self.where, self.got = where, got
+        super().__init__(f"{where} {got}. {self._DO.get(got, self._TRY)}")
 
 
 class CannotHear(EvenhandError):

@@ -1,5 +1,5 @@
 """A studio in each kind of place."""
 
-from tests.places import place, postgres, studio
+from tests.places import objects, place, postgres, studio
 
-__all__ = ["place", "postgres", "studio"]
+__all__ = ["objects", "place", "postgres", "studio"]

@@ -26,7 +26,7 @@ from evenhand.studio.store.layout import DATABASE, Backing
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import takes
 from tests.full_studio import everything, fill, recordings_of
-from tests.places import Place, empty
+from tests.places import Place, empty, everywhere, spoil
 from tests.studios import QUICK, a_new_take, a_studio
 
 MARK = "Zephyrine-Quillfeather"
@@ -105,11 +105,12 @@ def test_a_backup_is_of_one_instant_while_takes_come_and_go(place: Place, tmp_pa
         assert len(again.takes.all()) == done[-1].recordings
 
 
+@everywhere
 def test_a_recording_that_is_missing_costs_a_backup_nothing_else(place: Place, tmp_path: Path) -> None:
     studio = place.create()
     fill(studio)
     lost = studio.takes.all()[0]
-    studio.takes.recording(lost).unlink()
+    spoil(studio, lost.recording)
     assert back_up(studio, tmp_path / "kept.zip").missing == (lost.recording,)
     restore(tmp_path / "kept.zip", tmp_path / "there")
     with Studio.open(tmp_path / "there") as again:

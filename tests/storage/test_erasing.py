@@ -15,7 +15,7 @@ from evenhand.studio.store.database import Database
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import metadata
 from evenhand.studio.values import Device, Holiday, LessonChange, Said, Student, Week
-from tests.places import Place
+from tests.places import Place, everywhere
 from tests.studios import NOON, a_new_take
 
 MARK = "Zephyrine-Quillfeather"  # stands in every text that is about this student
@@ -65,6 +65,7 @@ def rows_of(kept: Database, student_id: str) -> dict[str, int]:
     return found
 
 
+@everywhere
 def test_erasing_leaves_no_row_and_no_recording_and_nothing_of_anybody_else_goes(studio: Studio) -> None:
     other = studio.students.add("Tomas Reed")
     his, _ = studio.takes.receive(a_new_take(other.id, "shared"), SHARED)

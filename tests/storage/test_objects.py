@@ -1,12 +1,35 @@
-"""Recordings in a store of objects: what is asked of it, and what it does when it is killed."""
+"""Recordings in a store of objects: what is asked of it, who reaches what, and what a kill leaves."""
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
 
 import pytest
+from sqlalchemy import delete
 
+from evenhand.errors import DamagedRecording, StoreAway, WrongOptions
+from evenhand.media.film.reader import FilmReader
+from evenhand.media.open_take import open_take
+from evenhand.studio.safekeeping.check import check_studio, repair_studio
+from evenhand.studio.store.layout import Backing
+from evenhand.studio.store.places.address import ObjectsAddress
+from evenhand.studio.store.places.bucket import BucketFiles
+from evenhand.studio.store.places.copies import Copies
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.store.tables import takes
+from evenhand.studio.values import StudioTake
+from evenhand.studio.work.pool import hear_one, hear_waiting_once
 from tests.objects import BUCKET, Store, program, running
+from tests.sounds import EXERCISE, TEMPO, a_recording
+from tests.studios import Clock, a_new_take, a_studio
+
+WAV = b"RIFF\x00\x00\x00\x00WAVEfmt " + bytes(60)
 
 
 @pytest.fixture(scope="module")
@@ -18,6 +41,31 @@ def mortal() -> Iterator[Store]:
         yield store
 
 
+@pytest.fixture
+def client(objects: Store) -> Iterator[Any]:
+    """Give a client beside ours."""
+    made = objects.client()
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def far(objects: Store, tmp_path: Path) -> Iterator[Studio]:
+    """Give a studio whose recordings lie in the store, with a clock that goes right."""
+    kept_in = Backing(objects=objects.address_of(tmp_path.name))
+    with a_studio(tmp_path, backing=kept_in, now=Clock(datetime.now(UTC))) as studio:
+        yield studio
+
+
+def files_in(store: Store, prefix: str, studio_id: str, scratch: Path, more: str = "") -> BucketFiles:
+    return BucketFiles(ObjectsAddress.read(store.address_of(prefix) + more), studio_id, scratch)
+
+
+def received(studio: Studio, content: bytes | Path = WAV, key: str = "k", **more: Any) -> StudioTake:
+    student = next(iter(studio.students.all()), None) or studio.students.add("Ida Quill")
+    return studio.takes.receive(a_new_take(student.id, key, **more), content)[0]
+
+
 def test_what_was_acknowledged_is_there_after_a_kill(mortal: Store) -> None:
     client = mortal.client()
     for number in range(20):
@@ -27,3 +75,169 @@ def test_what_was_acknowledged_is_there_after_a_kill(mortal: Store) -> None:
     kept = [client.get_object(Bucket=BUCKET, Key=f"kept/{number}")["Body"].read() for number in range(20)]
     assert kept == [bytes([number]) * 100_000 for number in range(20)]
     client.close()
+
+
+def test_a_store_that_is_away_keeps_nothing_and_loses_nothing(
+    mortal: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A take is refused; one that waits to be heard waits on, and nobody blames it."""
+    for name, said in mortal.environment.items():
+        monkeypatch.setenv(name, said)
+    with a_studio(tmp_path, backing=Backing(objects=mortal.address)) as studio:
+        waits = received(studio, a_recording(), exercise=EXERCISE, tempo=TEMPO)
+        mortal.kill()
+        with pytest.raises(StoreAway, match="does not answer"):
+            received(studio, key="another")
+        claimed = studio.queue.claim("worker")
+        assert claimed is not None
+        with pytest.raises(StoreAway):
+            hear_one(studio, claimed, "worker", opens=open_take, films=FilmReader())
+        studio.queue.give_back("worker")
+        assert studio.takes.get(waits.id).status == "waiting"
+        assert studio.data.lacks() == ["recordings"]
+        assert [take.id for take in studio.takes.all()] == [waits.id]
+        mortal.start()
+        assert received(studio, key="another").status == "waiting"
+        assert studio.data.lacks() == []
+
+
+@pytest.mark.parametrize(
+    "address",
+    ["", "school", "s3://", "s3://school?ends=x", "s3://school?endpoint=objects.example", "https://a/b"],
+)
+def test_what_is_no_address_is_refused_and_says_what_is(address: str) -> None:
+    with pytest.raises(WrongOptions, match="s3://BUCKET"):
+        ObjectsAddress.read(address)
+
+
+def test_keys_are_no_part_of_an_address_and_never_said_again() -> None:
+    with pytest.raises(WrongOptions) as error:
+        ObjectsAddress.read("s3://key:secret@school/prefix")
+    assert "secret" not in str(error.value)
+
+
+def test_what_is_wrong_with_a_store_is_said_at_the_start(
+    objects: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def begun(address: str) -> None:
+        BucketFiles(ObjectsAddress.read(address), "one", tmp_path).check()
+
+    begun(objects.address)
+    with pytest.raises(StoreAway, match="has no such bucket"):
+        begun(f"s3://nowhere?endpoint={objects.endpoint}")
+    with pytest.raises(StoreAway, match="does not answer"):
+        begun("s3://school?endpoint=http://127.0.0.1:9")
+    monkeypatch.setenv("AWS_SECRET_ACCESS_KEY", "another")
+    with pytest.raises(StoreAway, match="refuses these keys"):
+        begun(objects.address)
+
+
+def test_two_studios_in_one_bucket_see_nothing_of_each_other(objects: Store, tmp_path: Path) -> None:
+    one, two = (files_in(objects, tmp_path.name, studio, tmp_path / studio) for studio in ("one", "two"))
+    one.write("labels/x.json", b"{}")
+    assert (one.names("labels"), two.names("labels")) == (["labels/x.json"], [])
+    assert (two.read("labels/x.json"), two.size("labels/x.json")) == (None, None)
+    two.remove("labels/x.json")
+    two.remove_all("labels")
+    assert one.read("labels/x.json") == b"{}"
+
+
+def test_other_bytes_than_the_name_says_are_not_taken(objects: Store, tmp_path: Path) -> None:
+    files = files_in(objects, tmp_path.name, "one", tmp_path / "copies")
+    name = f"recordings/ab/{'ab' * 32}.wav"
+    (tmp_path / "sent").write_bytes(WAV)
+    with pytest.raises(StoreAway, match="BadDigest"):
+        files.settle(tmp_path / "sent", name)
+    assert files.size(name) is None
+
+
+def test_the_store_is_asked_to_encrypt(objects: Store, tmp_path: Path, client: Any) -> None:
+    """It is asked with each object, and says that it did; without the option it is not asked."""
+    for more, said in (("&encryption=AES256", "AES256"), ("", None)):
+        files = files_in(objects, tmp_path.name, f"one{said}", tmp_path / "copies", more)
+        files.write("labels/x.json", b"{}")
+        files.copy("labels/x.json", "labels/y.json")
+        for name in ("x", "y"):
+            found = client.head_object(Bucket=BUCKET, Key=f"{tmp_path.name}/one{said}/labels/{name}.json")
+            assert found.get("ServerSideEncryption") == said
+        assert files.read("labels/y.json") == b"{}"
+
+
+def test_a_take_is_heard_from_the_store_and_leaves_no_copy_here(far: Studio, client: Any) -> None:
+    take = received(far, a_recording(), exercise=EXERCISE, tempo=TEMPO)
+    assert hear_waiting_once(far) == 1
+    heard = far.takes.get(take.id)
+    assert (heard.status, (heard.recording or "").endswith(".flac")) == ("heard", True)
+    folder = far.data.recordings.folder
+    assert [place for place in folder.rglob("*") if place.is_file()] == []
+    assert list(far.data.recordings.kept_keys()) == [heard.recording]
+    page = client.list_objects_v2(Bucket=BUCKET, Prefix=f"{folder.parent.parent.name}/first/")
+    assert {each["Key"].split("/")[2] for each in page["Contents"]} == {"recordings", "labels"}
+    assert check_studio(far).is_well
+
+
+def test_what_no_take_names_is_set_aside_for_a_month_and_found_again(far: Studio) -> None:
+    take = received(far)
+    with far.data.database.writing() as connection:
+        connection.execute(delete(takes))
+    far.data.sweep()
+    assert (list(far.data.recordings.kept_keys()), set(far.data.recordings.aside.keys())) == (
+        [],
+        {take.recording},
+    )
+    ((_folder, n, _until),) = check_studio(far).aside
+    assert n == 1
+    assert repair_studio(far).found == 1
+    assert far.takes.get(take.id).recording == take.recording
+    assert check_studio(far).is_well
+
+
+def test_what_was_set_aside_goes_after_a_month_seen_on_two_days(far: Studio) -> None:
+    received(far)
+    with far.data.database.writing() as connection:
+        connection.execute(delete(takes))
+    clock = far.data.now
+    assert isinstance(clock, Clock)
+    left = []
+    for days in (0, 30, 1, 0, 1):
+        clock.at += timedelta(days=days)
+        far.data.sweep()
+        left.append(len(set(far.data.recordings.aside.keys())))
+    assert left == [1, 1, 1, 1, 0]
+
+
+def test_a_copy_that_was_damaged_here_is_made_anew(far: Studio) -> None:
+    take = received(far)
+    far.takes.recording(take).write_bytes(b"rot")
+    assert far.takes.sound_recording(take).read_bytes() == WAV
+    far.data.recordings.files.write(f"recordings/{take.recording}", b"rot")
+    far.data.recordings.files.let_go()
+    with pytest.raises(DamagedRecording, match="damaged in the store"):
+        far.takes.sound_recording(take)
+
+
+def test_copies_are_bounded_but_for_those_in_use(tmp_path: Path) -> None:
+    copies = Copies(tmp_path, most_bytes=250)
+    places = [copies.add(f"recordings/{k}", iter([bytes(100)])) for k in range(4)]
+    assert all(place.is_file() for place in places)  # lent just now
+    for place in places[:3]:
+        os.utime(place, (1, 1))
+    last = copies.add("recordings/9", iter([bytes(100)]))
+    assert [place.is_file() for place in [*places, last]] == [False, False, False, True, True]
+    copies.close()
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_who_is_killed_leaves_copies_to_the_next_sweep(tmp_path: Path) -> None:
+    code = (
+        "import os, sys, pathlib; from evenhand.studio.store.places.copies import Copies;"
+        "copies = Copies(pathlib.Path(sys.argv[1]));"
+        "copies.add('recordings/x', iter([b'private'])); os.kill(os.getpid(), 9)"
+    )
+    subprocess.run([sys.executable, "-c", code, str(tmp_path)], check=False)
+    assert [place.read_bytes() for place in tmp_path.rglob("x")] == [b"private"]
+    with Studio.create(tmp_path / "studio", name="N", password="rim and shoulder") as studio:  # noqa: S106 - invented
+        (left,) = tmp_path.glob(".copies.*")
+        left.rename(studio.data.recordings.folder / left.name)
+        studio.data.sweep()
+        assert list(studio.data.recordings.folder.rglob("x")) == []

@@ -14,9 +14,10 @@ from evenhand.errors import NotFound
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.takes import Takes
 from evenhand.studio.values import StudioTake
-from tests.places import Place
+from tests.places import Place, everywhere
 from tests.studios import NOON, a_new_take
 
+pytestmark = everywhere
 FLAC = b"fLaC" + bytes(60)
 WAV = b"RIFF\x00\x00\x00\x00WAVEfmt " + bytes(60)
 

@@ -17,7 +17,7 @@ from evenhand.studio.store.database import downgrade, upgrade
 from evenhand.studio.store.migrations.versions.said import down_revision as BEFORE  # noqa: N812 - a constant
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import Said, StudioTake
-from tests.places import Place
+from tests.places import Place, everywhere, spoil
 from tests.studios import NOON, a_new_take
 
 VOICE = b"RIFF\x00\x00\x00\x00WAVEfmt " + b"spoken" * 200
@@ -78,6 +78,7 @@ def test_what_is_spoken_needs_room_and_leaves_nothing_where_there_is_none(studio
         studio.threads.say(Said("x", "nobody", "student", NOON, take.id, text="no such student"))
 
 
+@everywhere
 def test_a_check_names_what_is_spoken_and_damaged_and_a_repair_finds_what_is_lost(place: Place) -> None:
     studio = place.create()
     said = spoken(studio, a_take(studio))
@@ -86,7 +87,7 @@ def test_a_check_names_what_is_spoken_and_damaged_and_a_repair_finds_what_is_los
     assert check_studio(studio).left == (said.recording,)
     assert repair_studio(studio).found == 0  # no take is made of it
     assert studio.threads.get(said.id) == said
-    studio.threads.recording(said).write_bytes(b"rot")
+    spoil(studio, said.recording, b"rot")
     (unsound,) = check_studio(studio).unsound
     assert (unsound.take, unsound.damaged) == (said, True)
 

@@ -22,7 +22,7 @@ from starlette.routing import BaseRoute, Mount, Route, WebSocketRoute
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from starlette.websockets import WebSocket
 
-from evenhand.errors import CannotKeep, DiskFull, EvenhandError, NotFound, ReadOnly, StudioDamaged, StudioFull
+from evenhand.errors import CannotKeep, EvenhandError, NotFound, StudioDamaged, StudioFull
 from evenhand.studio.store.layout import trouble_of
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.traces import is_on
@@ -44,6 +44,7 @@ from evenhand.web.guard import (
     visitor,
 )
 from evenhand.web.observed import ROUTE, Observed, Requests, log_request, trace_request
+from evenhand.web.pages import KEEPS_NOT
 from evenhand.web.requests import (
     MOST_COMING_BYTES,
     MOST_PAGES_EACH,
@@ -63,35 +64,8 @@ if TYPE_CHECKING:
     from evenhand.studio.live.hearing import HearsLive
 
 
-UNREADABLE = 503
 PREPARES_AFTER_S, BETWEEN_S = 5.0, 0.05
 REFUSED = 400
-KEEPS_NOT: dict[type[CannotKeep], tuple[int, str]] = {  # 507: insufficient storage (RFC 4918, 11.5)
-    DiskFull: (
-        507,
-        (
-            "The studio's disk is full, so nothing new can be kept. "
-            "What was there before is safe. "
-            "A recording stays on the device that made it, and is sent when there is room."
-        ),
-    ),
-    ReadOnly: (
-        507,
-        (
-            "The studio's folder cannot be written to, so nothing new can be kept. "
-            "What was there before is safe. "
-            "A recording stays on the device that made it, and is sent when it can be kept."
-        ),
-    ),
-    StudioDamaged: (
-        UNREADABLE,
-        (
-            "The studio's database is damaged. "
-            "The recordings are files of their own and untouched. "
-            "Close the studio; evenhand check says what to do."
-        ),
-    ),
-}
 
 
 def create_app(settings: WebSettings, *, hears: bool = True, alongside: Alongside | None = None) -> Starlette:
@@ -328,7 +302,7 @@ async def _our_error(request: Request, error: Exception) -> Response:
 async def _cannot_keep(request: Request, error: CannotKeep) -> Response:
     """Say that the disk does not do its part; where the studio lies is nothing for a page."""
     status, words = KEEPS_NOT[type(error)]
-    if status == UNREADABLE:  # a page of the studio's own could not be read either
+    if isinstance(error, StudioDamaged):  # a page of the studio's own could not be read either
         return PlainTextResponse(f"{words}\n", status)
     return await run_in_threadpool(plain, request, status, words)
 

@@ -17,7 +17,7 @@ from urllib.parse import quote
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from evenhand.errors import BadTempo
+from evenhand.errors import BadTempo, CannotKeep, DiskFull, ReadOnly, StoreAway, StudioDamaged
 from evenhand.music.exercise import Tempo
 from evenhand.report.words.figures import DAY_NAMES, PAIN, PARENT_CAUTION, TEACHER_CAUTION, day_words
 from evenhand.web.assets import asset, build
@@ -32,6 +32,41 @@ STUDENT_CAUTION = (
     "Loud sound harms hearing: keep the click low."
 )
 _SEAL_KEY = secrets.token_bytes(32)  # of this process: a line is read once, right after the act
+
+KEEPS_NOT: dict[type[CannotKeep], tuple[int, str]] = {  # 507: insufficient storage (RFC 4918, 11.5)
+    DiskFull: (
+        507,
+        (
+            "The studio's disk is full, so nothing new can be kept. "
+            "What was there before is safe. "
+            "A recording stays on the device that made it, and is sent when there is room."
+        ),
+    ),
+    ReadOnly: (
+        507,
+        (
+            "The studio's folder cannot be written to, so nothing new can be kept. "
+            "What was there before is safe. "
+            "A recording stays on the device that made it, and is sent when it can be kept."
+        ),
+    ),
+    StoreAway: (
+        503,
+        (
+            "Where recordings lie cannot be reached just now, so none can be kept or played. "
+            "What was there before is safe. "
+            "A recording stays on the device that made it, and is sent when it can be kept."
+        ),
+    ),
+    StudioDamaged: (
+        503,
+        (
+            "The studio's database is damaged. "
+            "The recordings are files of their own and untouched. "
+            "Close the studio; evenhand check says what to do."
+        ),
+    ),
+}
 
 
 @cache

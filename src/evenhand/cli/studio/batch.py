@@ -13,8 +13,8 @@ import typer
 
 from evenhand.cli.options import DataOption, JsonOption
 from evenhand.cli.results import check_places, give, shown
-from evenhand.cli.studio.serve import data_folder, postgres_address
-from evenhand.cli.studio.settings import DatabaseOption
+from evenhand.cli.studio.serve import data_folder
+from evenhand.cli.studio.settings import DatabaseOption, postgres_address
 from evenhand.errors import WrongOptions
 from evenhand.report.words.figures import count
 

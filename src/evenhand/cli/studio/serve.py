@@ -27,6 +27,7 @@ from evenhand.cli.studio.settings import (
     JsonLogsOption,
     KeyOption,
     MetricsOption,
+    ObjectsOption,
     PortOption,
     ProcessesOption,
     ProxiesOption,
@@ -36,6 +37,8 @@ from evenhand.cli.studio.settings import (
     StudioRoomOption,
     TracesOption,
     WorkersOption,
+    checked_objects,
+    postgres_address,
 )
 from evenhand.errors import WrongOptions
 
@@ -54,6 +57,7 @@ PASSWORD_VARIABLE, NAME = "EVENHAND_PASSWORD", "Studio"
 def serve(
     data: DataOption = None,
     database: DatabaseOption = None,
+    objects: ObjectsOption = None,
     port: PortOption = DEFAULT_PORT,
     host: HostOption = DEFAULT_HOST,
     demo: DemoOption = False,  # noqa: FBT002 - a switch
@@ -87,7 +91,7 @@ def serve(
         raise WrongOptions(got=got, must_be=f"{LEAST_TOKEN} or more, drawn by chance")
     if traces:
         switch_on()
-    backing = Backing(postgres_address(database, demo=demo))
+    backing = Backing(postgres_address(database, demo=demo), objects=checked_objects(objects, demo=demo))
     _check_processes(processes, backing)
     _check(certificate, key, self_made=self_made_certificate, behind_proxy=behind_proxy)
     named, proxies = named_addresses(address), named_proxies(proxy, behind_proxy=behind_proxy, named=address)
@@ -112,17 +116,6 @@ def serve(
                     _run(served, bound, settings, processes)
         finally:
             bound.close()
-
-
-def postgres_address(url: str | None, *, demo: bool = False) -> str | None:
-    """Refuse what is no address of a Postgres, or has no use for one."""
-    if url is None:
-        return None
-    if demo:
-        raise WrongOptions(got="--demo with --database", must_be="a demonstration in a folder of its own")
-    if not url.startswith(("postgres://", "postgresql://")):
-        raise WrongOptions(got="--database with another address", must_be="one that begins postgresql://")
-    return url
 
 
 def _check_processes(processes: int, backing: Backing) -> None:

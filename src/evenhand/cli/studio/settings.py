@@ -7,10 +7,20 @@ from typing import Annotated
 
 import typer
 
+from evenhand.errors import WrongOptions
+
 DatabaseOption = Annotated[
     str | None,
     typer.Option(
         "--database", metavar="URL", help="A Postgres in place of the folder's own database: postgresql://..."
+    ),
+]
+ObjectsOption = Annotated[
+    str | None,
+    typer.Option(
+        "--objects",
+        metavar="ADDRESS",
+        help="Recordings in a store that speaks S3: s3://BUCKET/PREFIX?endpoint=https://...",
     ),
 ]
 PortOption = Annotated[
@@ -102,3 +112,26 @@ TracesOption = Annotated[
         "--traces", help="Send spans of requests and hearings by OpenTelemetry; OTEL_... variables say where."
     ),
 ]
+
+
+def postgres_address(url: str | None, *, demo: bool = False) -> str | None:
+    """Refuse what is no address of a Postgres, or has no use for one."""
+    if url is None:
+        return None
+    if demo:
+        raise WrongOptions(got="--demo with --database", must_be="a demonstration in a folder of its own")
+    if not url.startswith(("postgres://", "postgresql://")):
+        raise WrongOptions(got="--database with another address", must_be="one that begins postgresql://")
+    return url
+
+
+def checked_objects(address: str | None, *, demo: bool) -> str | None:
+    """Refuse a store of objects where there is no use for one, or no package that asks it."""
+    if address is not None:
+        from evenhand.studio.store.places.address import ObjectsAddress, check_installed
+
+        if demo:
+            raise WrongOptions(got="--demo with --objects", must_be="a demonstration in a folder of its own")
+        ObjectsAddress.read(address)
+        check_installed()
+    return address

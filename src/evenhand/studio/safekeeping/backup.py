@@ -23,7 +23,7 @@ import re
 import shutil
 import sqlite3
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -55,8 +55,8 @@ from evenhand.studio.store.layout import (
     part_folder,
 )
 from evenhand.studio.store.recordings import Recordings
-from evenhand.studio.store.studio import Studio, holds_a_studio
-from evenhand.studio.store.tables import known_devices, sessions, studio, takes
+from evenhand.studio.store.studio import Studio, holds_a_studio, recordings_in
+from evenhand.studio.store.tables import FIRST, known_devices, sessions, studio, takes
 
 SCHEMA_ID = "urn:evenhand:backup-1"
 _MEMBERS = re.compile(r"README\.txt|studio\.sqlite|recordings/([0-9a-f]{2})/\1[0-9a-f]{62}\.[a-z0-9]{1,5}")
@@ -84,7 +84,7 @@ def back_up(studio: Studio, path: Path, *, progress: Progress = quiet) -> Backed
     """Write a backup to a file: whole, or not at all."""
     with (
         written_whole(path) as file,
-        _instant(studio.data) as (place, keys),
+        _instant(studio.data) as (place, keys, find),
         zipfile.ZipFile(file, "w") as archive,
     ):
         backup = ArchiveWriter(archive)
@@ -92,21 +92,28 @@ def back_up(studio: Studio, path: Path, *, progress: Progress = quiet) -> Backed
         with (place / DATABASE).open("rb") as copy:
             sha256 = hashlib.file_digest(copy, "sha256").hexdigest()
         backup.add_file(DATABASE, place / DATABASE, sha256)
-        backup.add_recordings(place / RECORDINGS, keys, progress)
+        backup.add_recordings(find, keys, progress)
         backup.finish(SCHEMA_ID, studio.data.now())
         return BackedUp(len(keys) - len(backup.missing), tuple(backup.missing))
 
 
 @contextmanager
-def _instant(data: StudioData) -> Iterator[tuple[Path, list[str]]]:
-    """Hold one instant of the studio in a folder that goes again: its rows, and its recordings by key."""
+def _instant(data: StudioData) -> Iterator[tuple[Path, list[str], Callable[[str], Path | None]]]:
+    """Hold one instant of the studio in a folder that goes again: its rows, its recordings by key.
+
+    A store of objects gives no second names: what is deleted while it is packed is missing then.
+    """
     with part_folder(data.recordings.folder, "backup") as place:
         with data.database.alone():
             _copy_rows(data.database, place / DATABASE)
             keys = _named_in(place / DATABASE)
-            for key in keys:
-                _second_name(data.recordings, key, place / RECORDINGS / key)
-        yield place, keys
+            if not data.recordings.is_here:
+                find = data.recordings.find
+            else:
+                find = Recordings(place / RECORDINGS).find
+                for key in keys:
+                    _second_name(data.recordings, key, place / RECORDINGS / key)
+        yield place, keys, find
 
 
 def _copy_rows(database: Database, place: Path) -> None:
@@ -172,7 +179,7 @@ def restore(path: Path, data: Path, *, now: Clock = utc_now, backing: Backing = 
         _try_out(backup, place / DATABASE)
         if backing.url is not None:
             _into(place / DATABASE, backing, data)
-        before = _exchange(place, data, now, with_database=backing.url is None)
+        before = _exchange(place, data, now, backing)
         return Restored(backup.moment, before)
 
 
@@ -235,14 +242,15 @@ def _into(place: Path, backing: Backing, data: Path) -> None:
         copy_rows(source, target)
 
 
-def _exchange(place: Path, data: Path, now: Clock, *, with_database: bool) -> Path | None:
+def _exchange(place: Path, data: Path, now: Clock, backing: Backing) -> Path | None:
     """Add the backup's recordings to those that are there, set the old database aside, and put the new one.
 
     What is newer than the backup stays as a file with its label, so that a repair makes takes of it again.
     """
     _check_closed(data)
     old = [name for name in DATABASE_FILES if (data / name).exists()]
-    recordings, came = Recordings(data / RECORDINGS), Recordings(place / RECORDINGS)
+    recordings = recordings_in(data, backing, backing.studio_id or FIRST)
+    came = Recordings(place / RECORDINGS)
     recordings.make()
     with disk_errors(str(data)):
         for key in came.kept_keys():
@@ -251,7 +259,7 @@ def _exchange(place: Path, data: Path, now: Clock, *, with_database: bool) -> Pa
         for name in old:
             if before is not None:
                 (data / name).replace(before / name)
-        if with_database:
+        if backing.url is None:
             (place / DATABASE).replace(data / DATABASE)
     return before
 

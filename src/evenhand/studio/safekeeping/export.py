@@ -94,7 +94,7 @@ def _write(file: IO[bytes], studio: Studio, progress: Progress) -> None:
             export.add_text(f"data/{name}.json", json_of(those))
         for name, columns in _SPREADSHEETS.items():
             export.add_text(f"tables/{name}.csv", table_text(_with_names(rows, name), columns.split()))
-        export.add_recordings(studio.data.recordings.folder, sorted(_keys(rows)), progress)
+        export.add_recordings(studio.data.recordings.find, sorted(_keys(rows)), progress)
         export.finish(SCHEMA_ID, studio.data.now())
 
 

@@ -135,11 +135,14 @@ class ArchiveWriter:
                 n_bytes += target.write(block)
         self.members[name] = {"sha256": sha256, "bytes": n_bytes}
 
-    def add_recordings(self, folder: Path, keys: Sequence[str], progress: Progress) -> None:
+    def add_recordings(
+        self, find: Callable[[str], Path | None], keys: Sequence[str], progress: Progress
+    ) -> None:
         """Add recordings; one that is gone or no longer what its key says is listed as missing."""
         for done, key in enumerate(keys, start=1):
-            if is_sound(folder / key, key):
-                self.add_file(f"{RECORDINGS}/{key}", folder / key, Path(key).stem)
+            place = find(key)
+            if place is not None and is_sound(place, key):
+                self.add_file(f"{RECORDINGS}/{key}", place, Path(key).stem)
             else:
                 self.missing.append(key)
             progress(done / len(keys))

@@ -42,10 +42,12 @@ class Backing:
     """What a studio is kept in beside its folder; with none of it, the folder holds all.
 
     ``url`` is a Postgres, ``postgresql://...``; ``studio_id`` is which of its studios (None: the only one).
+    ``objects`` is where recordings and labels lie, ``s3://...`` (``places/bucket.py``).
     """
 
     url: str | None = None
     studio_id: str | None = None
+    objects: str | None = None
 
 
 FOLDER_ALONE = Backing()

@@ -27,8 +27,8 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from evenhand.errors import DamagedRecording, NotFound
-from evenhand.studio.store.files import Files, FolderFiles, digest_of
 from evenhand.studio.store.layout import RECORDINGS, SET_ASIDE, disk_errors
+from evenhand.studio.store.places.files import Files, FolderFiles, digest_of
 
 KEPT_FOR = timedelta(days=30)
 KEY = re.compile(r"([0-9a-f]{2})/\1[0-9a-f]{62}\.[a-z0-9]{1,5}")
@@ -188,22 +188,37 @@ class Recordings:
         """Tell whether a recording is here."""
         return self.files.size(_named(key)) is not None
 
+    @property
+    def is_here(self) -> bool:
+        """Tell whether recordings lie in a folder of this disk."""
+        return isinstance(self.files, FolderFiles)
+
+    def find(self, key: str) -> Path | None:
+        """Say where a recording is, or a copy of it that is there for a while; None where there is none."""
+        return self.files.lend(_named(key))
+
     def path(self, key: str) -> Path:
-        """Say where a recording is, or a copy of it that is there for a while."""
-        place = self.files.lend(_named(key))
+        """Say where a recording is that must be there, as ``find``."""
+        place = self.find(key)
         if place is None:
             raise NotFound(what="this recording")
         return place
 
     def sound_path(self, key: str) -> Path:
         """Say where a recording is whose bytes are still those that came, or refuse it."""
-        place = self.files.lend(_named(key))
+        place = self.find(key)
         if place is None:
             raise DamagedRecording(got=f"is missing {self.files.lying}")
-        if not is_sound(place, key):
+        if not is_sound(place, key) and not self._copied_anew(key):
             got = f"is damaged {self.files.lying}: its bytes are not those that came in"
             raise DamagedRecording(got=got)
         return place
+
+    def _copied_anew(self, key: str) -> bool:
+        """Tell whether it was a copy alone that was damaged, and another one is whole."""
+        self.files.let_go()
+        place = self.find(key)
+        return not self.is_here and place is not None and is_sound(place, key)
 
     def size_of(self, key: str) -> int:
         """Tell how many bytes a recording has; one that is gone has none."""
@@ -258,6 +273,14 @@ class Recordings:
     def written_at(self, key: str) -> datetime:
         """Tell when a recording came to be here."""
         return self.files.written_at(_named(key))
+
+    @contextmanager
+    def copies(self) -> Iterator[None]:
+        """Let go, at the end of a block, of copies that were made in it to be read."""
+        try:
+            yield
+        finally:
+            self.files.let_go()
 
     @contextmanager
     def unfinished(self) -> Iterator[Path]:

@@ -39,7 +39,7 @@ from evenhand.studio.store.queue import Queue
 from evenhand.studio.store.recordings import Recordings
 from evenhand.studio.store.rows.versions import Hearings
 from evenhand.studio.store.school import studio_ids
-from evenhand.studio.store.tables import check_fields, select_of, studio, values_in, values_of
+from evenhand.studio.store.tables import FIRST, check_fields, select_of, studio, values_in, values_of
 from evenhand.studio.store.takes import Takes
 from evenhand.studio.store.threads import Threads
 from evenhand.studio.store.weeks import Made, Weeks
@@ -84,13 +84,14 @@ class Studio:
             There is none any more: recordings lie where it was.
         """
         if backing.url is None and not (data / DATABASE).is_file():
-            raise _missing(data)
+            raise _missing(data, backing)
         database = Database(backing.url or _address(data), backing.studio_id)
         with _closed_by_an_error(database), database.changing(copies_tables=True) as connection:
             studio_id = _one_of(studio_ids(connection), data, backing)
             upgrade(connection)
             database.enter(connection, studio_id)
-        opened = cls(StudioData(database, Recordings(data / RECORDINGS), now), hasher or PasswordHasher())
+            recordings = recordings_in(data, backing, studio_id)
+        opened = cls(StudioData(database, recordings, now), hasher or PasswordHasher())
         opened.data.recordings.make()
         close_to_others(data)
         with suppress(CannotKeep):  # it is finished when there is room again
@@ -119,7 +120,7 @@ class Studio:
         StudioLost
             There was one: its recordings lie there.
         """
-        recordings, hasher = Recordings(data / RECORDINGS), hasher or PasswordHasher()
+        hasher = hasher or PasswordHasher()
         make_own(data)
         database = Database(backing.url or _address(data), backing.studio_id)
         facts = StudioFacts(name=name, demo=demo, created_at=now())
@@ -127,15 +128,17 @@ class Studio:
         with _closed_by_an_error(database), database.changing() as connection:
             if holds_a_studio(connection, backing.studio_id):
                 raise StudioThere(where=str(data))
-            if not of_recordings and _lies_there(data):
-                raise _missing(data)
+            recordings = recordings_in(data, backing, backing.studio_id or FIRST)
+            if not of_recordings and recordings.all_keys():
+                raise _missing(data, backing)
             begin_studio(database, connection)
             connection.execute(insert(studio).values(**row))
         recordings.make()
         return cls(StudioData(database, recordings, now), hasher)
 
     def close(self) -> None:
-        """Close the database."""
+        """Close the database, and what recordings lie in."""
+        self.data.recordings.files.close()
         self.data.database.close()
 
     def __enter__(self) -> Self:
@@ -181,15 +184,28 @@ def _address(data: Path) -> URL:
     return URL.create("sqlite", database=str(data / DATABASE))
 
 
-def _missing(data: Path) -> StudioLost | StudioMissing:
+def recordings_in(data: Path, backing: Backing, studio_id: str) -> Recordings:
+    """Give a studio's recordings: in its folder, or in a store of objects that answers.
+
+    Raises
+    ------
+    StoreAway
+        It does not.
+    """
+    if backing.objects is None:
+        return Recordings(data / RECORDINGS)
+    from evenhand.studio.store.places.address import ObjectsAddress
+    from evenhand.studio.store.places.bucket import BucketFiles
+
+    files = BucketFiles(ObjectsAddress.read(backing.objects), studio_id, data / RECORDINGS)
+    files.check()
+    return Recordings(data / RECORDINGS, files)
+
+
+def _missing(data: Path, backing: Backing) -> StudioLost | StudioMissing:
     """Say that there is no studio, or, where recordings lie, that it was lost."""
-    lying = _lies_there(data)
+    lying = len(recordings_in(data, backing, backing.studio_id or FIRST).all_keys())
     return StudioLost(where=str(data), recordings=lying) if lying else StudioMissing(where=str(data))
-
-
-def _lies_there(data: Path) -> int:
-    """Count the recordings that lie in a folder, those that were set aside too."""
-    return len(Recordings(data / RECORDINGS).all_keys())
 
 
 @contextmanager
@@ -207,7 +223,7 @@ def _one_of(there: Sequence[str], data: Path, backing: Backing) -> str:
     if backing.studio_id in there or (len(there) == 1 and backing.studio_id is None):
         return backing.studio_id or there[0]
     if not there:
-        raise _missing(data)
+        raise _missing(data, backing)
     got = f"a database of {len(there)} studios, and " + ("another one" if backing.studio_id else "none named")
     raise WrongOptions(got=got, must_be="the id of one of them")
 

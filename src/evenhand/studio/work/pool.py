@@ -241,6 +241,7 @@ def hear_one(
     """
     with (
         Heartbeat(studio, take.id, worker, longest_s=longest_s) as heartbeat,
+        studio.data.recordings.copies(),
         studio.takes.unfinished_file() as place,
     ):
         try:

@@ -1,4 +1,4 @@
-"""Where recordings and labels lie: by name, in a folder or in a store of objects (``objects.py``).
+"""Where recordings and labels lie: by name, in a folder or in a store of objects (``bucket.py``).
 
 Conventions: a name is a path below the studio's own place, ``recordings/ab/<sha256>.flac``, with "/" in it
 and never a ``..``. What is written is whole or not there. Reading and looking give None, or nothing, for what
@@ -15,11 +15,21 @@ import secrets
 import shutil
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Protocol
 
 from evenhand.studio.store.layout import disk_errors
+
+
+@dataclass(frozen=True, slots=True)
+class Arrived:
+    """What was sent by a ticket: its length, its SHA-256 in hexadecimal digits, its first bytes."""
+
+    n_bytes: int
+    sha256: str
+    head: bytes
 
 
 class Files(Protocol):
@@ -30,9 +40,6 @@ class Files(Protocol):
 
     def names(self, under: str) -> list[str]:
         """List the names in a folder and below, sorted; what is being written is none of them."""
-
-    def sizes(self, under: str) -> dict[str, int]:
-        """List sizes by name, bytes, where one question for all is cheaper than one for each; else none."""
 
     def folders(self, under: str) -> list[str]:
         """List the names of the folders in a folder, the last part only, sorted."""
@@ -70,17 +77,46 @@ class Files(Protocol):
     def remove_all(self, under: str) -> None:
         """Remove a folder with all that is in it."""
 
-    def tidy(self, under: str) -> None:
+    # What a folder of the disk has no need of.
+
+    def sizes(self, under: str) -> dict[str, int]:  # noqa: ARG002 - as the others have it
+        """List sizes by name, bytes, where one question for all is cheaper than one for each; else none."""
+        return {}
+
+    def tidy(self, under: str) -> None:  # noqa: ARG002 - the same
         """Remove a folder that is empty."""
+        return
 
     def works(self) -> bool:
         """Tell whether something can be kept; what is tried is gone afterwards."""
+        return True
 
-    def sweep(self, older_than_s: float) -> int:
+    def sweep(self, older_than_s: float) -> int:  # noqa: ARG002 - as the others have it
         """Remove what nobody finished; tell how much that was."""
+        return 0
+
+    def let_go(self) -> None:
+        """Remove the copies that were lent."""
+        return
+
+    def close(self) -> None:
+        """Be done with it."""
+        return
+
+    def link(self, name: str, headers: Mapping[str, str]) -> str | None:  # noqa: ARG002 - the same
+        """Give a link by which a browser reads it, for some minutes; None where there is none such."""
+        return None
+
+    def arrived(self, name: str) -> Arrived | None:  # noqa: ARG002 - the same
+        """Tell what was sent by a ticket."""
+        return None
+
+    def copy(self, name: str, to: str) -> None:  # noqa: ARG002 - the same
+        """Let it be there by another name, too; only what has tickets does."""
+        return
 
 
-class FolderFiles:
+class FolderFiles(Files):
     """A folder of the disk."""
 
     lying = "on the disk"
@@ -92,10 +128,6 @@ class FolderFiles:
         """List the names in a folder and below."""
         found = (place for place in _walked(self.root / under) if not place.name.startswith("."))
         return sorted(place.relative_to(self.root).as_posix() for place in found)
-
-    def sizes(self, under: str) -> dict[str, int]:  # noqa: ARG002 - the disk tells each at once
-        """List none."""
-        return {}
 
     def folders(self, under: str) -> list[str]:
         """List the folders in a folder."""
@@ -176,14 +208,6 @@ class FolderFiles:
         """Remove a folder that is empty."""
         with suppress(OSError):  # it holds others
             (self.root / under).rmdir()
-
-    def works(self) -> bool:
-        """Say yes: whoever asks has tried the disk."""
-        return True
-
-    def sweep(self, older_than_s: float) -> int:  # noqa: ARG002 - what is unfinished lies elsewhere
-        """Do nothing: what is unfinished has no name here."""
-        return 0
 
 
 def json_in(files: Files, name: str) -> dict[str, Any]:

@@ -1,0 +1,1 @@
+"""Where recordings and labels lie: a folder of the disk, or a store of objects."""

@@ -24,6 +24,7 @@ from starlette.websockets import WebSocket
 
 from evenhand.errors import CannotKeep, EvenhandError, NotFound, StudioDamaged, StudioFull
 from evenhand.studio.store.layout import trouble_of
+from evenhand.studio.store.shared import Tries
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.traces import is_on
 from evenhand.studio.values import Session
@@ -34,6 +35,7 @@ from evenhand.web.guard import (
     CSRF_FIELD,
     HEADERS,
     HSTS,
+    SEALS_BY,
     Limiter,
     PasswordChecks,
     csrf_holds,
@@ -120,7 +122,8 @@ def create_app(settings: WebSettings, *, hears: bool = True, alongside: Alongsid
     app.state.requests, app.state.hearing = requests, alongside.hearing
     app.state.studio = Studio.open(settings.data, backing=settings.backing)
     app.state.studio.data.quota = settings.quota
-    app.state.limiter = Limiter()
+    database = app.state.studio.data.database
+    app.state.limiter = Limiter(tries=None if database.is_sqlite else Tries(database))
     app.state.pages = Occupancy(MOST_PAGES_EACH)
     app.state.uploads = Occupancy(MOST_UPLOADS_EACH, MOST_COMING_BYTES // alongside.of, small=SMALL_BYTES)
     app.state.passwords = PasswordChecks()
@@ -208,10 +211,10 @@ def _guarded(route: StudioRoute) -> Callable[[Request], Awaitable[Response]]:
 
     async def guarded(request: Request) -> Response:
         request.scope[ROUTE] = route.path
-        session = await run_in_threadpool(session_of, request)
-        request.state.session, request.state.kind = session, route.kind
+        request.state.kind = route.kind
         try:
-            refused = refusal(request, route, session)
+            refused = await run_in_threadpool(_let_in, request, route)
+            SEALS_BY.set(request.state.session.csrf if request.state.session else "")
             if refused is None and route.method != "GET":
                 refused = await _form_refusal(request, route)
             if refused is not None:
@@ -221,6 +224,12 @@ def _guarded(route: StudioRoute) -> Callable[[Request], Awaitable[Response]]:
             await request.close()  # the files of a form
 
     return guarded
+
+
+def _let_in(request: Request, route: StudioRoute) -> Response | None:
+    """See who is there, and say no where that must be."""
+    request.state.session = session = session_of(request)
+    return refusal(request, route, session)
 
 
 async def _done(request: Request, route: StudioRoute) -> Response:

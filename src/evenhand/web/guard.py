@@ -20,13 +20,18 @@ import time
 from collections import defaultdict, deque
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
+from contextvars import ContextVar
 from datetime import timedelta
 from typing import TypeVar
 from urllib.parse import urlsplit
 
+from sqlalchemy.exc import SQLAlchemyError
 from starlette.requests import HTTPConnection, Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
+from evenhand.errors import CannotKeep
+from evenhand.studio.store.shared import Tries
 from evenhand.studio.values import Session
 from evenhand.web.routes import StudioRoute
 
@@ -47,6 +52,7 @@ HEADERS: Mapping[str, str] = {
     "Permissions-Policy": "microphone=(self), camera=(self), geolocation=()",
 }
 HSTS: Mapping[str, str] = {"Strict-Transport-Security": "max-age=31536000"}  # where there is TLS
+SEALS_BY: ContextVar[str] = ContextVar("SEALS_BY", default="")  # the token of the session that asks
 # How many in how many seconds, for one address (or one student, once there is a session).
 # What was right is not counted where secrets are tried: a school behind one address comes in.
 LIMITS: Mapping[str, tuple[int, float]] = {
@@ -68,20 +74,29 @@ TIDIED_EVERY_S = 60.0  # who came long ago is forgotten
 
 
 class Limiter:
-    """Counts what came from one visitor in the last while."""
+    """Counts what came from one visitor in the last while.
 
-    def __init__(self, limits: Mapping[str, tuple[int, float]] = LIMITS) -> None:
-        self._limits = limits
+    Where several processes serve, ``tries`` counts for all of them. While their database takes no counts,
+    each counts by itself, so that somebody may try more often, but no more than so many times more.
+    """
+
+    def __init__(
+        self, limits: Mapping[str, tuple[int, float]] = LIMITS, *, tries: Tries | None = None
+    ) -> None:
+        self._limits, self._tries = limits, tries
         self._came: dict[tuple[str, str], deque[float]] = defaultdict(deque)
         self._lock = threading.Lock()
-        self._tidied_at = 0.0
+        self._tidied_at = time.monotonic()
 
     def allows(self, limit: str, who: str) -> bool:
         """Count one more, and tell whether it is still within the limit."""
         most, seconds = self._limits[limit]
+        self._tidy()
+        if self._tries is not None:
+            with suppress(CannotKeep, SQLAlchemyError):
+                return self._tries.count(limit, who, most, seconds)
         with self._lock:
             now = time.monotonic()
-            self._tidy(now)
             came = self._came[limit, who]
             while came and now - came[0] > seconds:
                 came.popleft()
@@ -92,21 +107,27 @@ class Limiter:
 
     def takes_back(self, limit: str, who: str) -> None:
         """Count one less: it was no guess."""
+        if self._tries is not None:
+            with suppress(CannotKeep, SQLAlchemyError):
+                self._tries.take_back(limit, who)
         with self._lock:
             came = self._came.get((limit, who))
             if came:
                 came.pop()
 
-    def _tidy(self, now: float) -> None:
+    def _tidy(self) -> None:
         """Forget, now and then, who did not come again within the limit's time."""
-        if now - self._tidied_at < TIDIED_EVERY_S:
-            return
-        self._tidied_at = now
-        over = [
-            key for key, came in self._came.items() if not came or now - came[-1] > self._limits[key[0]][1]
-        ]
-        for key in over:
-            del self._came[key]
+        with self._lock:
+            now = time.monotonic()
+            if now - self._tidied_at < TIDIED_EVERY_S:
+                return
+            self._tidied_at = now
+            for (limit, who), came in list(self._came.items()):
+                if not came or now - came[-1] > self._limits[limit][1]:
+                    del self._came[limit, who]
+        if self._tries is not None:
+            with suppress(CannotKeep, SQLAlchemyError):
+                self._tries.tidy()
 
 
 def cookie_name(connection: HTTPConnection, name: str = COOKIE) -> str:

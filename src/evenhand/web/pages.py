@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import hashlib
 import hmac
-import secrets
 from datetime import UTC, date, datetime
 from functools import cache
 from pathlib import Path
@@ -21,6 +20,7 @@ from evenhand.errors import BadTempo, CannotKeep, DiskFull, ReadOnly, StoreAway,
 from evenhand.music.exercise import Tempo
 from evenhand.report.words.figures import DAY_NAMES, PAIN, PARENT_CAUTION, TEACHER_CAUTION, day_words
 from evenhand.web.assets import asset, build
+from evenhand.web.guard import SEALS_BY
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -31,7 +31,6 @@ STUDENT_CAUTION = (
     f"{PAIN} Tell your teacher, too. Let the load rise gradually. "
     "Loud sound harms hearing: keep the click low."
 )
-_SEAL_KEY = secrets.token_bytes(32)  # of this process: a line is read once, right after the act
 
 KEEPS_NOT: dict[type[CannotKeep], tuple[int, str]] = {  # 507: insufficient storage (RFC 4918, 11.5)
     DiskFull: (
@@ -131,7 +130,8 @@ def error_page(request: Request, status: int, words: str) -> Response:
 def go(path: str, said: str = "", *, at: str = "") -> Response:
     """Go to a page after an act, with a line to show there; ``at`` is the id of a place on it.
 
-    The line is sealed for that page: whoever writes a link of their own cannot put words on ours.
+    The line is sealed for that page by the session's own token, which any process knows again: whoever
+    writes a link of their own cannot put words on ours.
     """
     ending = ""
     if said:
@@ -143,11 +143,11 @@ def said_here(request: Request) -> str:
     """Return the line that ``go`` sent to this page; nothing where somebody else wrote it."""
     said, seal = (request.query_params.get(name, "") for name in ("said", "seal"))
     held = hmac.compare_digest(seal.encode(), _seal(request.url.path, said).encode())
-    return said if held else ""
+    return said if held and SEALS_BY.get() else ""
 
 
 def _seal(path: str, said: str) -> str:
-    return hmac.new(_SEAL_KEY, f"{path}\0{said}".encode(), hashlib.sha256).hexdigest()[:32]
+    return hmac.new(SEALS_BY.get().encode(), f"{path}\0{said}".encode(), hashlib.sha256).hexdigest()[:32]
 
 
 def today() -> date:

@@ -121,6 +121,12 @@ class Database:
             finally:
                 _look_at_references(connection, look=True)
 
+    @contextmanager
+    def by_itself(self) -> Iterator[Connection]:
+        """Run a single statement, committed by itself: one that is of no studio's rows."""
+        with self._all.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
+            yield connection
+
     def copy_to(self, place: Path) -> None:
         """Write SQLite's rows of one moment to a new file, while who reads and writes goes on."""
         raw = self._engine.raw_connection()

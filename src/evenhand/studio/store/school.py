@@ -3,7 +3,7 @@
 Conventions: every row of a studio has its ``studio_id``; each transaction says first whose it is
 (``SETTING``), and a policy on each table lets it see and write rows of that studio alone. References
 between tables are of a studio, too, so none leads from one to another. What is of the school and of no
-studio stands in tables of its own: these two, which hold no student and nothing that was recorded.
+studio stands in tables of its own, which hold no student and nothing that was recorded.
 
 In SQLite one file is one studio: the column stands there, always the same, and nobody looks at it.
 
@@ -17,9 +17,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from sqlalchemy import (
+    ARRAY,
     Boolean,
     Column,
     Connection,
+    Double,
     Inspector,
     MetaData,
     Table,
@@ -46,6 +48,17 @@ teachers = Table(  # one a studio; an administrator has a studio, too, which sta
     Column("login", Text, unique=True),  # None: the only one, who needs no name to come in
     Column("name", Text, nullable=False),
     Column("administrator", Boolean, nullable=False),
+)
+
+
+tries = Table(  # how often somebody tried something: store/shared.py
+    "tries",
+    outside,
+    Column("what", Text, primary_key=True),
+    Column("who", Text, primary_key=True),
+    Column("came", ARRAY(Double), nullable=False),
+    Column("until", Double, nullable=False, index=True),
+    prefixes=["UNLOGGED"],
 )
 
 

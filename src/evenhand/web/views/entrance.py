@@ -83,13 +83,13 @@ async def login(request: Request) -> Response:
     studio = studio_of(request)
     device = await run_in_threadpool(_known_device, request)
     counts = _counts(request, device)
-    if not _counted(request, counts):
+    if not await run_in_threadpool(_counted, request, counts):
         return plain(request, 429, TOO_OFTEN)
     password, typed = (str(request.state.form.get(name, "")) for name in ("password", "code"))
     try:
         key, used = await request.app.state.passwords.run(lambda: studio.access.key_of_login(password, typed))
     except TooManyChecks:
-        _take_back(request, counts)
+        await run_in_threadpool(_take_back, request, counts)
         return plain(
             request, 503, "Too many passwords are being checked at this moment. Try again in a minute."
         )
@@ -98,7 +98,7 @@ async def login(request: Request) -> Response:
         return await run_in_threadpool(lambda: _asked(request, wrong=True))
     if used == "recovery":
         await run_in_threadpool(studio.log.note, "recovery code used", "teacher", address=comes_from(request))
-    _take_back(request, counts)
+    await run_in_threadpool(_take_back, request, counts)
     return await run_in_threadpool(_let_in, request, key, known=device is not None)
 
 

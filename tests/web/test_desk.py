@@ -114,7 +114,7 @@ def test_takes_that_wait_or_failed_are_said(desk: ADesk) -> None:
     words = words_of(shown.text)
     assert "One take is being heard." in words
     assert "One take could not be heard : Nothing but silence." in words
-    assert 'hx-trigger="every 4s"' in shown.text
+    assert 'hx-trigger="every 4s, came from:body"' in shown.text
     desk.studio.queue.took_heard(waits.id, heard_json(), 20.0)
     assert "hx-trigger" not in desk.get("/").text
 

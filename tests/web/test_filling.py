@@ -33,7 +33,7 @@ def test_every_page_says_how_far_it_is_until_it_is_filled(desk: ADesk, tmp_path:
 
 
 def test_the_day_looks_again_by_itself_while_it_is_filled(desk: ADesk, tmp_path: Path) -> None:
-    polls = 'hx-trigger="every 4s"'
+    polls = 'hx-trigger="every 4s, came from:body"'
     assert polls not in desk.get("/").text
     say_filling(tmp_path / "studio", 7, 54)
     assert polls in desk.get("/").text

@@ -9,7 +9,7 @@ import pytest
 from sqlalchemy import text
 
 from evenhand.studio.store.database import Database
-from evenhand.studio.store.shared import Tries
+from evenhand.studio.work.shared import SharedTries
 from evenhand.web.guard import Limiter
 from tests.places import empty, postgres
 from tests.postgres import Server
@@ -42,7 +42,7 @@ def limiter_of(request: pytest.FixtureRequest, clock: list[float]) -> Makes:
     """Make a limiter of each kind."""
     if request.param == "memory":
         return Limiter
-    tries = Tries(request.getfixturevalue("database"), lambda: clock[0])
+    tries = SharedTries(request.getfixturevalue("database"), lambda: clock[0])
     return lambda limits: Limiter(limits, tries=tries)
 
 
@@ -90,7 +90,7 @@ def test_who_came_long_ago_takes_no_room(clock: list[float]) -> None:
 
 def test_who_came_long_ago_takes_no_room_in_the_database(database: Database, clock: list[float]) -> None:
     """One comes each 10 s for an hour and is forgotten after 60 s: six or seven, and what a minute adds."""
-    limiter = Limiter({"route": (3, 60.0)}, tries=Tries(database, lambda: clock[0]))
+    limiter = Limiter({"route": (3, 60.0)}, tries=SharedTries(database, lambda: clock[0]))
     for number in range(360):
         clock[0] += 10.0
         limiter.allows("route", f"address {number}")
@@ -99,7 +99,7 @@ def test_who_came_long_ago_takes_no_room_in_the_database(database: Database, clo
 
 def test_what_was_counted_by_a_clock_that_ran_ahead_keeps_nobody_out(database: Database) -> None:
     at = [90_000.0]
-    tries = Tries(database, lambda: at[0])
+    tries = SharedTries(database, lambda: at[0])
     assert tries.count("route", "here", 1, 60.0)
     at[0] = 1000.0
     assert tries.count("route", "here", 1, 60.0)
@@ -110,7 +110,7 @@ def test_processes_that_count_at_once_let_no_more_through_together(database: Dat
     """Ten limiters, as ten processes have, each asked eight times at once: what may pass are 30 of 80."""
     url = database.url.render_as_string(hide_password=False)
     several = [Database(url) for _ in range(10)]
-    limiters = [Limiter({"route": (30, 300.0)}, tries=Tries(each)) for each in several]
+    limiters = [Limiter({"route": (30, 300.0)}, tries=SharedTries(each)) for each in several]
     with ThreadPoolExecutor(10) as at_once:
         let = at_once.map(lambda limiter: [limiter.allows("route", "here") for _ in range(8)], limiters)
         assert sum(map(sum, let)) == 30
@@ -119,7 +119,7 @@ def test_processes_that_count_at_once_let_no_more_through_together(database: Dat
 
 
 def test_without_a_database_each_process_still_counts_for_itself(database: Database) -> None:
-    limiter = Limiter({"route": (2, 300.0)}, tries=Tries(database))
+    limiter = Limiter({"route": (2, 300.0)}, tries=SharedTries(database))
     with database.alone() as connection:
         connection.execute(text("ALTER TABLE tries RENAME TO elsewhere"))
     try:

@@ -128,7 +128,7 @@ def test_a_take_that_waits_says_so_and_asks_again(place: Place) -> None:
     take = place.take()
     shown = place.client.get(f"/takes/{take.id}").text
     assert "<h1>Waiting to be heard</h1>" in shown
-    assert 'hx-trigger="every 2s"' in shown
+    assert 'hx-trigger="every 2s, came from:body"' in shown
     place.studio.queue.claim("a worker")
     place.studio.queue.still_hearing(take.id, "a worker", 0.4)
     assert "40 % done." in place.client.get(f"/takes/{take.id}").text

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import hashlib
 import importlib
 import inspect
@@ -16,30 +17,28 @@ from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
-from starlette.requests import ClientDisconnect, HTTPConnection, Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import PlainTextResponse, Response
 from starlette.routing import BaseRoute, Mount, Route, WebSocketRoute
-from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from starlette.websockets import WebSocket
 
 from evenhand.errors import CannotKeep, EvenhandError, NotFound, StudioDamaged, StudioFull
 from evenhand.studio.store.layout import trouble_of
-from evenhand.studio.store.shared import Tries
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.traces import is_on
 from evenhand.studio.values import Session
 from evenhand.studio.work.children import let_through
+from evenhand.studio.work.shared import SharedTries, TakeNews
 from evenhand.web.acted import act_of, note_done, target_of
-from evenhand.web.assets import STATIC, Assets, build
+from evenhand.web.assets import STATIC, Assets
 from evenhand.web.guard import (
     CSRF_FIELD,
-    HEADERS,
-    HSTS,
     SEALS_BY,
+    Headers,
     Limiter,
     PasswordChecks,
     csrf_holds,
-    host_holds,
+    headers_of,
     plain,
     refusal,
     session_of,
@@ -51,6 +50,7 @@ from evenhand.web.requests import (
     MOST_COMING_BYTES,
     MOST_PAGES_EACH,
     MOST_UPLOADS_EACH,
+    MOST_WAITING_EACH,
     SMALL_BYTES,
     Occupancy,
     RequestRefused,
@@ -77,10 +77,14 @@ def create_app(settings: WebSettings, *, hears: bool = True, alongside: Alongsid
     process has of the others of its server.
     """
     alongside = alongside or Alongside()
+    studio = Studio.open(settings.data, backing=settings.backing)
+    database = studio.data.database
+    news = None if database.is_sqlite else TakeNews(database.url)
 
     @asynccontextmanager
     async def living(app: Starlette) -> AsyncIterator[None]:
         over = Event()
+        listens = None if news is None else asyncio.create_task(news.listen())
         pool = _started_pool(settings) if hears and settings.workers else None
         if pool is not None:
             app.state.hearing = pool.hearing
@@ -92,6 +96,8 @@ def create_app(settings: WebSettings, *, hears: bool = True, alongside: Alongsid
             yield
         finally:
             over.set()
+            if listens is not None:
+                listens.cancel()
             await app.state.hears_live.stop()
             if pool is not None:
                 await run_in_threadpool(pool.stop)
@@ -120,11 +126,11 @@ def create_app(settings: WebSettings, *, hears: bool = True, alongside: Alongsid
     )
     app.state.settings = settings
     app.state.requests, app.state.hearing = requests, alongside.hearing
-    app.state.studio = Studio.open(settings.data, backing=settings.backing)
-    app.state.studio.data.quota = settings.quota
-    database = app.state.studio.data.database
-    app.state.limiter = Limiter(tries=None if database.is_sqlite else Tries(database))
+    app.state.studio, app.state.news = studio, news
+    studio.data.quota = settings.quota
+    app.state.limiter = Limiter(tries=None if database.is_sqlite else SharedTries(database))
     app.state.pages = Occupancy(MOST_PAGES_EACH)
+    app.state.waits = Occupancy(MOST_WAITING_EACH)
     app.state.uploads = Occupancy(MOST_UPLOADS_EACH, MOST_COMING_BYTES // alongside.of, small=SMALL_BYTES)
     app.state.passwords = PasswordChecks()
     app.state.hears_live = _live_here()
@@ -255,6 +261,8 @@ def _for_worker(request: Request, route: StudioRoute, answer: Response) -> Respo
 
 async def _answered(request: Request, route: StudioRoute) -> Response:
     """Let the view answer, unless its visitor has many pages in the making already."""
+    if route.waits:
+        return cast("Response", await (await run_in_threadpool(_view, route))(request))
     pages: Occupancy = request.app.state.pages
     session = request.state.session
     with pages.room_for("" if session is None else visitor(request, session)) as room:
@@ -329,47 +337,5 @@ async def _any_error(request: Request, error: Exception) -> Response:
         f"An error of Evenhand's own ({type(error).__name__}). Nothing was lost. Please report what you did."
     )
     answer = await run_in_threadpool(plain, request, 500, words)
-    answer.headers.update(_headers_of(request.scope))  # it is answered outside of all that wraps the routes
+    answer.headers.update(headers_of(request.scope))  # it is answered outside of all that wraps the routes
     return answer
-
-
-class Headers:
-    """Puts the security headers on every answer, and answers nobody who calls the studio by another name."""
-
-    def __init__(self, app: ASGIApp) -> None:
-        self._app = app
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Pass a request on, its answer with the headers."""
-        if scope["type"] == "lifespan":
-            await self._app(scope, receive, send)
-            return
-        extra = [(k.lower().encode(), v.encode()) for k, v in _headers_of(scope).items()]
-
-        async def with_headers(message: Message) -> None:
-            if message["type"] == "http.response.start":
-                fixed = {name for name, _ in extra} if scope["app"].state.settings.secure else set()
-                have = [h for h in message.get("headers", []) if h[0].lower() not in fixed - _OWN]
-                names = {name.lower() for name, _ in have}
-                message = {**message, "headers": [*have, *(h for h in extra if h[0] not in names)]}
-            await send(message)
-
-        if host_holds(HTTPConnection(scope)):
-            await self._app(scope, receive, with_headers)
-        elif scope["type"] == "websocket":
-            await send({"type": "websocket.close", "code": 1008})
-        else:
-            words = "This studio has no such name. Type the address that it shows when it starts.\n"
-            await PlainTextResponse(words, 421)(scope, receive, with_headers)
-
-
-_OWN = frozenset({b"content-security-policy"})  # what a page may have of its own, where there is TLS too
-
-
-def _headers_of(scope: Scope) -> dict[str, str]:
-    """List an answer's headers: what a session opens is its own, and with TLS stays nowhere."""
-    static = str(scope.get("path", "")).startswith("/static/")
-    fixed = {**HEADERS, "Evenhand-Build": build()}
-    if not scope["app"].state.settings.secure:
-        return {**fixed, **({} if static else {"Cache-Control": "private, no-cache"})}
-    return {**fixed, **HSTS, **({} if static else {"Cache-Control": "no-store"})}

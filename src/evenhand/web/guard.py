@@ -28,11 +28,13 @@ from urllib.parse import urlsplit
 
 from sqlalchemy.exc import SQLAlchemyError
 from starlette.requests import HTTPConnection, Request
-from starlette.responses import JSONResponse, RedirectResponse, Response
+from starlette.responses import JSONResponse, PlainTextResponse, RedirectResponse, Response
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from evenhand.errors import CannotKeep
-from evenhand.studio.store.shared import Tries
 from evenhand.studio.values import Session
+from evenhand.studio.work.shared import SharedTries
+from evenhand.web.assets import build
 from evenhand.web.routes import StudioRoute
 
 COOKIE, KNOWN = "evenhand", "evenhand-known"  # with HTTPS each has the prefix, see cookie_name
@@ -81,7 +83,7 @@ class Limiter:
     """
 
     def __init__(
-        self, limits: Mapping[str, tuple[int, float]] = LIMITS, *, tries: Tries | None = None
+        self, limits: Mapping[str, tuple[int, float]] = LIMITS, *, tries: SharedTries | None = None
     ) -> None:
         self._limits, self._tries = limits, tries
         self._came: dict[tuple[str, str], deque[float]] = defaultdict(deque)
@@ -264,6 +266,48 @@ def plain(request: Request, status: int, words: str) -> Response:
     from evenhand.web.pages import error_page
 
     return error_page(request, status, words)
+
+
+class Headers:
+    """Puts the security headers on every answer, and answers nobody who calls the studio by another name."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass a request on, its answer with the headers."""
+        if scope["type"] == "lifespan":
+            await self._app(scope, receive, send)
+            return
+        extra = [(k.lower().encode(), v.encode()) for k, v in headers_of(scope).items()]
+
+        async def with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                fixed = {name for name, _ in extra} if scope["app"].state.settings.secure else set()
+                have = [h for h in message.get("headers", []) if h[0].lower() not in fixed - _OWN]
+                names = {name.lower() for name, _ in have}
+                message = {**message, "headers": [*have, *(h for h in extra if h[0] not in names)]}
+            await send(message)
+
+        if host_holds(HTTPConnection(scope)):
+            await self._app(scope, receive, with_headers)
+        elif scope["type"] == "websocket":
+            await send({"type": "websocket.close", "code": 1008})
+        else:
+            words = "This studio has no such name. Type the address that it shows when it starts.\n"
+            await PlainTextResponse(words, 421)(scope, receive, with_headers)
+
+
+_OWN = frozenset({b"content-security-policy"})  # what a page may have of its own, where there is TLS too
+
+
+def headers_of(scope: Scope) -> dict[str, str]:
+    """List an answer's headers: what a session opens is its own, and with TLS stays nowhere."""
+    static = str(scope.get("path", "")).startswith("/static/")
+    fixed = {**HEADERS, "Evenhand-Build": build()}
+    if not scope["app"].state.settings.secure:
+        return {**fixed, **({} if static else {"Cache-Control": "private, no-cache"})}
+    return {**fixed, **HSTS, **({} if static else {"Cache-Control": "no-store"})}
 
 
 BROWSERS = (("Firefox/", "Firefox"), ("Edg/", "Edge"), ("Chrome/", "Chrome"), ("Safari/", "Safari"))

@@ -15,6 +15,7 @@ from importlib.resources import files
 from typing import Any
 
 from evenhand.planning.practice import BLOCKS
+from evenhand.web.requests import MOST_WAIT_S
 from evenhand.web.routes import StudioRoute
 
 Json = dict[str, Any]
@@ -108,6 +109,10 @@ SHAPES: Mapping[tuple[str, str], RouteShape] = {
         {200: _object(status={"type": "string", "const": "ok"}, version=_TEXT, demo={"type": "boolean"})},
     ),
     ("GET", "/ready"): RouteShape("Whether a take could be kept at this moment.", {200: _READY, 503: _READY}),
+    ("GET", "/news"): RouteShape(
+        "Whether a take of the studio came in or got on since, once one did; whether that can be waited for.",
+        {200: _object(came={"type": "boolean"}, at=_NUMBER, holds={"type": "boolean"})},
+    ),
     ("GET", "/openapi.json"): RouteShape("This description.", {200: {"type": "object"}}),
     ("GET", "/takes/{take_id}/figures.json"): RouteShape(
         "What was heard of a take.", {200: {"$ref": "#/components/schemas/heard_take"}}
@@ -201,6 +206,10 @@ def _parameters(route: StudioRoute) -> Iterable[Json]:
             {"type": "integer", "minimum": 0} if kind == "int" else {"type": "string", "minLength": 1}
         )
         yield {"name": name, "in": "path", "required": True, "schema": schema}
+    if route.waits:
+        seconds = {"type": "number", "minimum": 0, "maximum": MOST_WAIT_S}
+        words = "How many seconds the answer may wait until something has changed; without it, none."
+        yield {"name": "wait", "in": "query", "schema": seconds, "description": words}
     if route.checks == "csrf":
         yield {
             "name": "X-Evenhand-Csrf",

@@ -95,7 +95,7 @@ def environment() -> Environment:
 def page(request: Request, template: str, *, status: int = 200, **facts: Any) -> HTMLResponse:  # noqa: ANN401 - a template's facts are of any kind
     """Answer with a page.
 
-    Each template knows ``studio``, ``session``, ``csrf``, ``path``, ``demo`` and ``filling``.
+    Each template knows ``studio``, ``session``, ``csrf``, ``path``, ``demo``, ``filling`` and ``has_news``.
     """
     session = getattr(request.state, "session", None)
     studio = request.app.state.studio.facts
@@ -105,6 +105,7 @@ def page(request: Request, template: str, *, status: int = 200, **facts: Any) ->
         .render(
             studio=studio,
             demo=studio.demo,
+            has_news=request.app.state.news is not None,
             filling=_filling(request) if studio.demo else None,
             session=session,
             csrf=session.csrf if session else "",

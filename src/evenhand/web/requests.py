@@ -37,6 +37,8 @@ MOST_HEADER_BYTES = 1 << 16  # of all parts' headers together
 SMALL_BYTES = 1 << 20  # up to here a request is not counted among those that come at once
 MOST_COMING_BYTES = 2 << 30  # of all large requests at once
 MOST_PAGES_EACH = 12  # a student with two browsers: six connections each (common practice)
+MOST_WAIT_S = 20.0  # for news of a take
+MOST_WAITING_EACH = 24  # such questions of one visitor: a few pages on each of a few devices
 MOST_UPLOADS_EACH = 6  # large requests of one visitor at once
 URLENCODED, MULTIPART = "application/x-www-form-urlencoded", "multipart/form-data"
 

@@ -28,10 +28,11 @@ class StudioRoute:
     checks: Checks = "none"
     limit: str = ""  # a rate limit's name, see guard.LIMITS; where secrets are tried, the view counts
     largest_bytes: int = 1 << 20
+    waits: bool = False  # its answer may wait for news: it is not counted among pages in the making
 
 
-def _look(path: str, who: Who, kind: Kind, view: str, limit: str = "") -> StudioRoute:
-    return StudioRoute("GET", path, who, kind, view, limit=limit)
+def _look(path: str, who: Who, kind: Kind, view: str, limit: str = "", *, waits: bool = False) -> StudioRoute:
+    return StudioRoute("GET", path, who, kind, view, limit=limit, waits=waits)
 
 
 def _act(path: str, who: Who, view: str, kind: Kind = "action", **more: object) -> StudioRoute:
@@ -57,6 +58,7 @@ ROUTES: tuple[StudioRoute, ...] = (
     # the teacher's desk
     _act("/logout", "teacher", "entrance.logout"),
     _look("/", "teacher", "page", "desk.today"),
+    _look("/news", "teacher", "json", "between.news.came", waits=True),
     _look("/students", "teacher", "page", "students.all_students"),
     _act("/students", "teacher", "students.add"),
     _act("/students/invite", "teacher", "students.invite", largest_bytes=1 << 20),
@@ -133,7 +135,7 @@ ROUTES: tuple[StudioRoute, ...] = (
         limit="upload",
         largest_bytes=RECORDING_BYTES,
     ),
-    _look("/models/takes/{take_id}/state.json", "teacher", "json", "stand.state"),
+    _look("/models/takes/{take_id}/state.json", "teacher", "json", "between.news.state", waits=True),
     _look("/models/takes/{take_id}/result", "teacher", "part", "stand.result"),
     _act("/models/device", "teacher", "stand.save_device", kind="json"),
     # the book
@@ -190,7 +192,7 @@ ROUTES: tuple[StudioRoute, ...] = (
     ),
     _look("/stand/takes/{take_id}", "student", "page", "between.words.own_take_page"),
     _look("/stand/takes/{take_id}/result", "student", "part", "stand.result"),
-    _look("/stand/takes/{take_id}/state.json", "student", "json", "stand.state"),
+    _look("/stand/takes/{take_id}/state.json", "student", "json", "between.news.state", waits=True),
     _look("/stand/takes/{take_id}/beside", "student", "page", "between.models.beside"),
     _look("/stand/takes/{take_id}/sound", "student", "file", "stand.sound"),
     _act(

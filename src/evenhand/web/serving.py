@@ -18,7 +18,7 @@ import subprocess
 from dataclasses import dataclass, field
 from datetime import timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from evenhand.errors import WrongOptions
 from evenhand.studio.store.data import Quota
@@ -26,6 +26,8 @@ from evenhand.studio.store.layout import FOLDER_ALONE, Backing
 
 if TYPE_CHECKING:
     from collections.abc import MutableSequence
+
+    from starlette.applications import Starlette
 
     from evenhand.studio.work.children import Hearing
     from evenhand.web.wire import Guests, StudioConfig
@@ -307,6 +309,8 @@ def serve(
     if settings.json_logs:
         log_as_json()
     with Entrance.of(bound, guests) as entrance:
+        news = cast("Starlette", config.app).state.news
+        entrance.ended = None if news is None else news.end
         uvicorn.Server(config).run(sockets=[entrance])
 
 

@@ -122,6 +122,7 @@ class Entrance(socket.socket):
     """
 
     guests: Guests
+    ended: Callable[[], None] | None = None  # called when it is closed, before who is connected is waited for
     _spare: int | None = None
 
     @classmethod
@@ -161,6 +162,8 @@ class Entrance(socket.socket):
     def close(self) -> None:
         """Close it, with what it holds."""
         super().close()
+        if self.ended is not None:
+            self.ended()
         if self._spare is not None:
             os.close(self._spare)
             self._spare = None

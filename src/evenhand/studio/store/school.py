@@ -51,7 +51,7 @@ teachers = Table(  # one a studio; an administrator has a studio, too, which sta
 )
 
 
-tries = Table(  # how often somebody tried something: store/shared.py
+tries = Table(  # how often somebody tried something: work/shared.py
     "tries",
     outside,
     Column("what", Text, primary_key=True),

@@ -17,7 +17,6 @@ from evenhand.report.words.remarks import all_remarks
 from evenhand.report.words.take import student_sentence
 from evenhand.studio.stand.day import StandDay, StandItem, free_item, takes_since
 from evenhand.studio.stand.drops import dropped_takes, grips_named, hands_dropped
-from evenhand.studio.stand.music import sentence_of
 from evenhand.studio.stand.sent import new_take, read_device
 from evenhand.studio.stand.summary import day_summary
 from evenhand.studio.typed import whole_number
@@ -226,13 +225,6 @@ def result(request: Request) -> Response:
     take = own_take(request)
     status = 200 if take.status == "heard" else 202
     return page(request, "stand_result.html", status=status, take=take, **heard_facts(request, take))
-
-
-def state(request: Request) -> Response:
-    """Say how far the hearing of a recording is."""
-    take = own_take(request)
-    facts = {"status": take.status, "progress": take.progress, "reason": take.reason}
-    return JSONResponse({**facts, "said": sentence_of(take)})
 
 
 def sound(request: Request) -> Response:

@@ -16,12 +16,12 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 
-from sqlalchemy import URL, text
+from sqlalchemy import URL, Double, cast, delete, func, text
 
 from evenhand.studio.store.database import Database
+from evenhand.studio.store.school import tries
 
 CHANNEL = "evenhand_takes"
-ANY = "any"  # the topic of every take, where a Postgres holds one studio
 BEAT_S = 15.0  # how long a line that is dead may look alive
 AGAIN_S = 2.0  # until it is tried again
 
@@ -37,13 +37,9 @@ WHERE (SELECT count(*) FROM unnest(t.came) AS c WHERE abs(EXCLUDED.came[1] - c) 
 RETURNING 1
 """)
 _LESS = text("UPDATE tries SET came = came[2:] WHERE what = :what AND who = :who")
-_TIDY = text(
-    "DELETE FROM tries"
-    " WHERE until < COALESCE(CAST(:at AS double precision), EXTRACT(EPOCH FROM clock_timestamp()))"
-)
 
 
-class Tries:
+class SharedTries:
     """How often somebody tried something in the last while, counted once for all processes.
 
     ``clock`` is the database's own unless one is given.
@@ -66,13 +62,14 @@ class Tries:
     def tidy(self) -> int:
         """Forget who did not come again within the time; tell how many."""
         with self._database.by_itself() as connection:
-            return connection.execute(_TIDY, {"at": self._at()}).rowcount
+            at = func.coalesce(cast(self._at(), Double), func.date_part("epoch", func.clock_timestamp()))
+            return connection.execute(delete(tries).where(tries.c.until < at)).rowcount
 
     def _at(self) -> float | None:
         return None if self._clock is None else self._clock()
 
 
-class News:
+class TakeNews:
     """What one web process hears of takes, over one connection of its own.
 
     While that is lost nobody waits for news: ``listening`` is false, and pages look by themselves.
@@ -118,7 +115,7 @@ class News:
 
     @contextmanager
     def about(self, topic: str) -> Iterator[asyncio.Event]:
-        """Lend an event that is set by what comes about a topic: a take's id, a studio's, or ``ANY``.
+        """Lend an event that is set by what comes about a topic: a take's id, or a studio's.
 
         Begin before looking, so that nothing is missed that happens meanwhile.
         """
@@ -136,10 +133,9 @@ class News:
         return self._last_s.get(topic, 0.0) > since_s
 
     def _tell(self, words: list[str]) -> None:
-        """Wake who waits for a take, or for any of its studio."""
-        take_id, studio_id = (*words, ANY)[:2]
-        self._last_s[studio_id] = time.time()
-        self._wake([take_id, studio_id])
+        """Wake who waits for a take, or for any of its studio: these are the words."""
+        self._last_s[words[-1]] = time.time()
+        self._wake(words)
 
     def _wake(self, topics: list[str]) -> None:
         for topic in topics:

@@ -103,6 +103,7 @@ def test_a_recording_made_in_the_lesson_is_the_students_own(place: Place) -> Non
     assert answer.json() == {"id": take.id, "status": "waiting"}
     assert (take.student_id, take.source, take.model) == (place.student.id, "microphone", False)
     assert take.facts | {IN_LESSON: "yes", "first_note_s": "1.5"} == take.facts
+    assert take.urgency == "lesson"
     assert "recorded in the lesson" in place.client.get(place.here).text
     assert place.record(upload_key="short").status_code == 422
 

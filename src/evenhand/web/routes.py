@@ -91,6 +91,8 @@ ROUTES: tuple[StudioRoute, ...] = (
     _look("/search", "teacher", "page", "whole.search.page"),
     _look("/hear", "teacher", "page", "whole.triage.page"),
     _act("/hear/listened", "teacher", "whole.triage.listened"),
+    _look("/hear/aside", "teacher", "page", "whole.aside.page"),
+    _act("/hear/aside", "teacher", "whole.aside.see_to"),
     _look("/lessons", "teacher", "page", "whole.lessons.page"),
     _act("/lessons/changes", "teacher", "whole.lessons.change"),
     _act("/lessons/changes/{change_id}/remove", "teacher", "whole.lessons.as_usual"),

@@ -80,7 +80,8 @@ def receive(request: Request) -> Response:
         _delays(request).get(texts_of(request).get("device", "")),
     )
     try:
-        take, is_new = keep_recording(request, replace(new, facts=facts, latency_ms=delay_ms), file)
+        made = replace(new, facts=facts, latency_ms=delay_ms, urgency="lesson")
+        take, is_new = keep_recording(request, made, file)
     except StudioFull as error:
         raise RequestRefused(NO_ROOM.format(name=student.name), 413) from error
     return JSONResponse({"id": take.id, "status": take.status}, status_code=202 if is_new else 200)

@@ -21,6 +21,7 @@ from evenhand.web.requests import studio_of
 PAGES = (  # name, address, other words for what is there
     ("Today", "/", "day desk who comes next"),
     ("To hear", "/hear", "inbox takes not heard triage"),
+    ("Set aside", "/hear/aside", "takes could not be heard failed again"),
     ("Students", "/students", "add invite table archive everybody"),
     ("The whole studio", "/overview", "who did not practise practice unchanged findings overview everybody"),
     ("Lessons", "/lessons", "move skip timetable"),

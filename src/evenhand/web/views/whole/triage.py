@@ -43,6 +43,7 @@ def page(request: Request) -> Response:
         names=names,
         students=_with_counts([row.take.student_id for row in rows], names),
         days=BACK.days,
+        aside=len(studio.queue.set_aside()),
         why=lambda row: [reason_words(reason, at.date()) for reason in row.reasons],
         when=lambda take: when_words(take.recorded_at, at.date()),
         has_sound=lambda take: bool(take.recording) and not take.recording.endswith(NO_SOUND),

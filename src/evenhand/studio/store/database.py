@@ -254,7 +254,7 @@ def _sqlite(url: URL) -> Engine:
     return engine
 
 
-NEWEST = "0015"
+NEWEST = "0016"
 _WALLS_FROM = "0013"
 _STEPS = Path(__file__).with_name("migrations")
 

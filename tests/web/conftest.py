@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import date
+from pathlib import Path
 
 import pytest
 
@@ -16,9 +18,9 @@ from tests.studios import QUICK, a_new_take, a_studio
 from tests.web.walked import HOUR, SOUND, House
 
 
-@pytest.fixture(scope="module")
-def furnished(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
-    folder = tmp_path_factory.mktemp("routes")
+@contextmanager
+def a_house(folder: Path) -> Iterator[House]:
+    """Furnish a studio in a folder, so that every address leads to something."""
     a_studio(folder).close()
     app = create_app(WebSettings(folder / "studio"), hears=False)
     app.state.studio.close()
@@ -44,6 +46,12 @@ def furnished(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
     }
     yield House(app, studio, ida, una, takes, names)
     studio.close()
+
+
+@pytest.fixture(scope="module")
+def furnished(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
+    with a_house(tmp_path_factory.mktemp("routes")) as house:
+        yield house
 
 
 @pytest.fixture

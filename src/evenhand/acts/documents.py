@@ -299,7 +299,7 @@ def read_rows(
         As the ``error`` that is given, naming the row.
     """
     lines = _checked(text, name, error)
-    columns = [column.lower() for column in next(lines, (1, []))[1]]
+    columns = [" ".join(column.lower().split()) for column in next(lines, (1, []))[1]]
     must_be = must_be or f"{','.join(needed)} and, if wanted, {', '.join(optional)}"
     wrong = _wrong_heading(columns, needed, optional)
     if wrong is not None:
@@ -310,11 +310,11 @@ def read_rows(
 def _wrong_heading(columns: Sequence[str], needed: Sequence[str], optional: Sequence[str]) -> str | None:
     """Say what is wrong with a heading: a column that is lacking, not known, or there twice."""
     if not columns or any(column not in columns for column in needed):
-        return f"the columns {', '.join(columns) or 'none'}"
+        return f"the columns {', '.join(columns)[:200] or 'none'}"
     for column in columns:
         times = columns.count(column)
         if column not in (*needed, *optional) or times > 1:
-            return f"the column {column!r}" + (f" {times} times" if times > 1 else "")
+            return f"the column {column[:80]!r}" + (f" {times} times" if times > 1 else "")
     return None
 
 

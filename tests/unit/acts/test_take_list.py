@@ -54,6 +54,7 @@ def test_takes_of_one_stem_are_told_apart() -> None:
     [
         ("", r"week\.csv, row 1: got the columns none; must be file,exercise,tempo"),
         ("file,tempo\na,b\n", r"row 1: got the columns file, tempo; must be"),
+        ('"file\n\nx",tempo\n', r"row 1: got the columns file x, tempo; must be"),
         ("file,exercise,tempo,note\n", r"row 1: got the column 'note'; must be"),
         ("file,file,exercise,tempo\n", r"row 1: got the column 'file' 2 times; must be"),
         ("file,exercise,tempo\n", r"got no takes; must be a heading and at least one row"),

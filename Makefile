@@ -4,6 +4,8 @@
 # make e2e     the tests in a real browser
 # make deep    the tests with ten times as many examples, and the long ones
 # make check   everything that must hold before a change goes in
+# make fuzz    every entry that takes bytes or text from outside, each for FUZZ_MINUTES (0.2)
+# make audit   the pinned packages against the advisories that are published of them; it asks the network
 # make bench   our figures beside other libraries' on the same takes, and what is seen of sticks in films
 # make load    five hundred simulated users over a compressed evening, ten minutes (proof/load.py)
 # make drill   a school brought back to a moment, and one machine's studio from its backup: is all there again?
@@ -64,6 +66,14 @@ format: $(VENV)/ready-to-build
 	$(BIN)/ruff check --fix --exit-zero
 	$(BIN)/ruff format
 
+FUZZ_MINUTES ?= 0.2
+fuzz: $(VENV)/ready-to-fuzz
+	$(BIN)/python -m tests.fuzz --minutes $(FUZZ_MINUTES)
+
+# Strict: a package that nothing could be learnt of is no package without advisories.
+audit: $(VENV)/ready-to-fuzz
+	for pins in constraints*.txt; do $(BIN)/pip-audit --strict --disable-pip --require-hashes -r $$pins || exit 1; done
+
 coverage: $(VENV)/ready-to-build
 	$(PYTEST) --ignore tests/e2e --cov --cov-report=term
 
@@ -87,7 +97,7 @@ pictures: $(VENV)/ready-to-build
 	$(BIN)/python scripts/draw_pages.py
 
 clean:
-	rm -rf $(VENV) demo-out bench-out build dist htmlcov .coverage
+	rm -rf $(VENV) demo-out bench-out fuzz-out build dist htmlcov .coverage
 	rm -rf .pytest_cache .mypy_cache .ruff_cache .import_linter_cache .hypothesis
 	find src tests -name __pycache__ -type d -prune -exec rm -rf {} +
 
@@ -104,6 +114,10 @@ $(VENV)/ready-to-build: constraints-dev.txt pyproject.toml $(VENV)/made
 
 $(VENV)/ready-to-load: constraints-load.txt $(VENV)/ready-to-build
 	$(PIP) install --quiet --no-compile --no-deps --require-hashes -r constraints-load.txt
+	@touch $@
+
+$(VENV)/ready-to-fuzz: constraints-security.txt $(VENV)/ready-to-build
+	$(call install,constraints-security.txt)
 	@touch $@
 
 define install

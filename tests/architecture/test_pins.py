@@ -15,7 +15,11 @@ from packaging.utils import canonicalize_name
 
 from tests.architecture.house import ROOT
 
-PINS = {"constraints.txt": (), "constraints-dev.txt": ("dev",)}  # and the extras of Evenhand that each brings
+PINS = {
+    "constraints.txt": (),
+    "constraints-dev.txt": ("dev",),
+    "constraints-security.txt": ("security",),
+}  # and the extras of Evenhand that each brings
 MACHINES = [
     {"python_version": f"3.{minor}", "python_full_version": f"3.{minor}.0", "sys_platform": system, **names}
     for minor in (11, 12, 13, 14)

@@ -27,7 +27,7 @@ LONGEST_S = 25  # for one content
 
 
 def variants(seeds: list[bytes]) -> st.SearchStrategy[bytes]:
-    """Draw anything at all, or one of the seeds with bytes changed, parts doubled, moved, cut out or put in."""
+    """Draw anything at all, or a seed with bytes changed, put in, cut out or doubled."""
     places = st.floats(0, 1, exclude_max=True)
     pieces = st.one_of(
         st.binary(max_size=12), st.text(max_size=12).map(lambda text: text.encode("utf-8", "replace"))
@@ -47,7 +47,7 @@ def changed(content: bytes, edits: list[tuple[float, float, bytes, int]]) -> byt
         elif what == 2:
             content = content[:at] + content[min(to, at + 64) :]
         else:
-            content = content[:to] + content[at : at + 256] + content[to:]
+            content = content[:to] + content[at : min(to, at + 256)] + content[to:]
     return content
 
 

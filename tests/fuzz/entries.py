@@ -1,4 +1,4 @@
-"""Every entry that takes bytes or text from outside, as a function of bytes: it returns, or what it raises is a find.
+"""Every entry that takes bytes or text from outside, as a function of bytes; whatever it raises is a find.
 
 An entry is made in a folder of its own, and gives the function and contents to begin from. ``guided`` ones
 are read by parsers of ours, in Python, where it pays to watch which lines a content reaches; the others go
@@ -45,10 +45,15 @@ def refuses(reads: Callable[[bytes], object], *refusals: type[Exception]) -> Tri
         try:
             reads(content)
         except refusals as refusal:
-            assert str(refusal)
-            assert "\n" not in str(refusal)
+            in_words(refusal)
 
     return tries
+
+
+def in_words(refusal: Exception) -> None:
+    """Hold a refusal to one line that says something."""
+    assert str(refusal)
+    assert "\n" not in str(refusal)
 
 
 def text_of(content: bytes) -> str:
@@ -57,7 +62,7 @@ def text_of(content: bytes) -> str:
 
 
 def exercise_text(_: Path) -> Made:
-    """An exercise, as it is typed on pages and in the terminal."""
+    """Read an exercise, as it is typed on pages and in the terminal."""
 
     def reads(content: bytes) -> None:
         exercise = parse_exercise(text_of(content))
@@ -73,7 +78,7 @@ def exercise_text(_: Path) -> Made:
 
 
 def tempo_and_click(_: Path) -> Made:
-    """A tempo, and which clicks sound."""
+    """Read a tempo, or which clicks sound."""
     from evenhand.music.click_pattern import ClickPattern
 
     def reads(content: bytes) -> None:
@@ -92,7 +97,7 @@ def tempo_and_click(_: Path) -> Made:
 
 
 def book(_: Path) -> Made:
-    """A book, or a list of stickings, as a file or typed."""
+    """Read a book, or a list of stickings, as a file or typed."""
     from evenhand.music.book import parse_book, print_book
     from evenhand.music.formats.lists import read_list
 
@@ -106,7 +111,7 @@ def book(_: Path) -> Made:
 
 
 def list_of_takes(folder: Path) -> Made:
-    """A table of takes as CSV."""
+    """Read a table of takes as CSV."""
     from evenhand.acts.takes.many import read_list
 
     return refuses(lambda content: read_list(text_of(content), name="list", folder=folder), WrongUse), [
@@ -116,10 +121,10 @@ def list_of_takes(folder: Path) -> Made:
 
 
 def score(_: Path) -> Made:
-    """A score of another program: MusicXML, packed or not, or MIDI; what came in is written as text and read."""
+    """Read a score of another program: MusicXML, packed or not, or MIDI."""
+    from evenhand.acts.exercises.convert import ImportOptions
     from evenhand.music.formats.midi.write import to_midi
     from evenhand.music.formats.musicxml.write import to_musicxml
-    from evenhand.acts.exercises.convert import ImportOptions
     from evenhand.studio.imported import understood
 
     some = parse_exercise(SOME)
@@ -134,7 +139,7 @@ def score(_: Path) -> Made:
 
 
 def heard_take(_: Path) -> Made:
-    """A heard take's JSON, as an export or a file brings it."""
+    """Read a heard take's JSON, as an export or a file brings it."""
     from evenhand.acts.takes.document import heard_take_of, json_text
     from tests.builders import a_heard_take
 
@@ -145,7 +150,7 @@ def heard_take(_: Path) -> Made:
 
 
 def weeks_plan(_: Path) -> Made:
-    """A week's plan as JSON."""
+    """Read a week's plan as JSON."""
     from evenhand.acts.weeks.document import plan_from_json, plan_to_json
     from tests.web.stands import a_plan
 
@@ -156,7 +161,7 @@ def weeks_plan(_: Path) -> Made:
 
 
 def path_of_stages(_: Path) -> Made:
-    """A path's stages as TOML."""
+    """Read a path's stages as TOML."""
     from evenhand.acts.weeks.path import path_from_toml, path_to_toml
     from evenhand.progress.stages.usual import COMMON_PATH
 
@@ -169,7 +174,7 @@ def path_of_stages(_: Path) -> Made:
 
 
 def live_message(_: Path) -> Made:
-    """A live take's first message, and an ear made of it."""
+    """Read a live take's first message, and make an ear of it."""
     from evenhand.studio.live.wire import live_ear
 
     def reads(content: bytes) -> None:
@@ -201,13 +206,13 @@ def a_recording(folder: Path) -> Tries:
         try:
             check(open_take(place))
         except CannotHear as refusal:
-            check(refusal)
+            in_words(refusal)
 
     return tries
 
 
 def wav(folder: Path) -> Made:
-    """A WAV file, read by our own parser."""
+    """Read a WAV file, by our own parser."""
     write_wav(folder / "a.wav", blows(8_000, 0.5), 8_000, sample="FLOAT")
     plain = stored_s16(blows(8_000, 0.5))
     seeds = [(folder / "a.wav").read_bytes(), bytes_of_wav(plain, rate_hz=8_000)]
@@ -215,7 +220,7 @@ def wav(folder: Path) -> Made:
 
 
 def midi_take(folder: Path) -> Made:
-    """A played MIDI file."""
+    """Read a played MIDI file."""
     track = tempo(0, 500_000) + b"".join([note_on(240)] * 8) + end()
     return a_recording(folder), [a_midi(track), a_midi(track, track, form=1, division=-(25 << 8) + 40)]
 

@@ -1,4 +1,4 @@
-"""Try one entry by atheris: ``python -m tests.fuzz.guided NAME SECONDS``. It ends the process when it is done."""
+"""Try one entry by atheris: ``python -m tests.fuzz.guided NAME SECONDS``. It ends its process."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def main() -> None:
         (corpus / str(number)).write_bytes(content)
     options = [
         f"-max_total_time={seconds}", f"-timeout={LONGEST_S}", "-print_final_stats=1", "-rss_limit_mb=2048",
-        f"-max_len={max(4096, 2 * max(map(len, seeds)))}", f"-artifact_prefix={finds}/{name.split()[0].strip(',:')}-",
+        f"-max_len={max(4096, 2 * max(map(len, seeds)))}", f"-artifact_prefix={finds}/{name[:4]}-",
     ]  # fmt: skip
     atheris.Setup([sys.argv[0], *options, str(corpus)], tries)
     atheris.Fuzz()

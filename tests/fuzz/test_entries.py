@@ -1,0 +1,47 @@
+"""Every entry takes what it begins from, and refuses in words what is drawn; ``make fuzz`` goes on longer."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given, seed, settings
+
+from tests.fuzz.__main__ import changed, variants
+from tests.fuzz.entries import PARSED, Entry
+from tests.fuzz.others import ENTRIES
+
+REST = [entry for entry in ENTRIES if entry not in PARSED]
+QUICK, LONG = 25, 200
+
+
+def try_drawn(entry: Entry, folder: Path, most: int) -> None:
+    tries, seeds = entry.makes(folder)
+    for content in seeds:
+        tries(content)
+
+    @seed(1)
+    @settings(max_examples=most, deadline=None, database=None)
+    @given(variants(seeds))
+    def law(content: bytes) -> None:
+        tries(content)
+
+    law()
+
+
+@pytest.mark.parametrize("entry", PARSED, ids=lambda entry: entry.name)
+def test_a_parser_reads_or_refuses(entry: Entry, tmp_path: Path) -> None:
+    try_drawn(entry, tmp_path, QUICK)
+
+
+@pytest.mark.deep
+@pytest.mark.parametrize("entry", REST, ids=lambda entry: entry.name)
+def test_what_else_comes_in_is_taken_or_refused(entry: Entry, tmp_path: Path) -> None:
+    try_drawn(entry, tmp_path, LONG)
+
+
+def test_contents_are_changed_in_every_way() -> None:
+    assert changed(b"abcdef", [(0.5, 0.5, b"X", 0)]) == b"abcXef"
+    assert changed(b"abcdef", [(0.5, 0.5, b"X", 1)]) == b"abcXdef"
+    assert changed(b"abcdef", [(0.0, 0.5, b"", 2)]) == b"def"
+    assert changed(b"abcdef", [(0.0, 0.5, b"", 3)]) == b"abcabcdef"

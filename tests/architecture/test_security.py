@@ -13,23 +13,36 @@ from evenhand.web.views import live as ears
 from tests.architecture.house import ROOT, TESTS
 
 TEXT = (ROOT / "docs/security.md").read_text("utf-8")
-ROWS = re.findall(r"^\| (\d+\.\d+\.\d+\S*) \| ([^|]+) \| ([^|]+) \| ([^|]+) \|$", TEXT, re.MULTILINE)
-THERE = {path.name for path in TESTS}
+STANDARD = (ROOT / "docs/asvs.md").read_text("utf-8")
+ROWS = re.findall(r"^\| (\d+\.\d+\.\d+\S*) \| ([^|]+) \| ([^|]+) \| ([^|]+) \|$", STANDARD, re.MULTILINE)
+NAMED = r"`([\w/]+\.py)::(test_\w+)`"
+THERE = {
+    (path.relative_to(ROOT / "tests").as_posix(), name)
+    for path in TESTS
+    for name in re.findall(r"^def (test_\w+)", path.read_text("utf-8"), re.MULTILINE)
+}
 
 
 def test_the_table_is_read_whole() -> None:
-    lines = [line for line in TEXT.splitlines() if re.match(r"\| \d", line)]
+    lines = [line for line in STANDARD.splitlines() if re.match(r"\| \d", line)]
     assert len(ROWS) == len(lines) > 180
     assert {number.partition(".")[0] for number, *_ in ROWS} == {str(chapter) for chapter in range(1, 18)}
     assert len({number for number, *_ in ROWS}) == len(ROWS)
+    holds, in_part, no, not_here = (
+        sum(here == each for _, _, here, _ in ROWS) for each in ("holds", "in part", "no", "not here")
+    )
+    assert f"{holds} hold, {in_part} hold in part, {no} do not, and {not_here} speak of nothing" in STANDARD
 
 
 @pytest.mark.parametrize("row", ROWS, ids=[row[0] for row in ROWS])
 def test_a_line_has_a_test_that_there_is_or_a_reason(row: tuple[str, str, str, str]) -> None:
     _, _, here, why = row
     assert here in {"holds", "in part", "no", "not here"}
-    named = re.findall(r"`(test_\w+\.py)`", why)
+    named = re.findall(NAMED, why)
     assert set(named) <= THERE
+    assert len(re.findall(r"test_\w+\.py", why)) == len(named), (
+        "a test is named by its place and its own name"
+    )
     reason = re.sub(r"`[^`]*`|[\s,:;.]", "", why)
     assert named or reason
     if here in {"in part", "no"}:

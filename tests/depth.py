@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 from collections.abc import Collection
 
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck, Phase, settings
 
 EXAMPLES = {"quick": 100, "deep": 1000}
 LAWS = os.environ.get("EVENHAND_LAWS", "quick")
@@ -27,6 +27,15 @@ def load_depth() -> None:
 def share(part: float, *, suppress: Collection[HealthCheck] = ()) -> settings:
     """Give the settings of a law that takes this part (0 to 1) of the profile's examples."""
     return settings(max_examples=max(1, round(part * EXAMPLES[LAWS])), suppress_health_check=suppress)
+
+
+def for_ever(batch: int) -> settings:
+    """Give the settings of what is drawn batch after batch for as long as somebody wants (tests/fuzz)."""
+    phases = [Phase.generate, Phase.shrink]
+    every = list(HealthCheck)
+    return settings(
+        max_examples=batch, deadline=None, database=None, phases=phases, suppress_health_check=every
+    )
 
 
 load_depth()

@@ -15,9 +15,10 @@ import time
 from importlib.util import find_spec
 from pathlib import Path
 
-from hypothesis import HealthCheck, Phase, given, seed, settings
+from hypothesis import given, seed
 from hypothesis import strategies as st
 
+from tests.depth import for_ever
 from tests.fuzz.entries import Entry, Tries
 from tests.fuzz.others import ENTRIES
 
@@ -57,10 +58,7 @@ def drawn(tries: Tries, seeds: list[bytes], minutes: float, first: int) -> int:
     while time.monotonic() < until:
 
         @seed(first + tried)
-        @settings(
-            max_examples=BATCH, deadline=None, database=None, phases=[Phase.generate, Phase.shrink],
-            suppress_health_check=list(HealthCheck), print_blob=False,
-        )  # fmt: skip
+        @for_ever(BATCH)
         @given(variants(seeds))
         def law(content: bytes) -> None:
             nonlocal tried

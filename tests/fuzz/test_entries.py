@@ -5,23 +5,24 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from hypothesis import given, seed, settings
+from hypothesis import given, seed
 
+from tests.depth import share
 from tests.fuzz.__main__ import changed, variants
 from tests.fuzz.entries import PARSED, Entry
 from tests.fuzz.others import ENTRIES
 
 REST = [entry for entry in ENTRIES if entry not in PARSED]
-QUICK, LONG = 25, 200
+QUICK, LONG = 0.25, 0.2
 
 
-def try_drawn(entry: Entry, folder: Path, most: int) -> None:
+def try_drawn(entry: Entry, folder: Path, part: float) -> None:
     tries, seeds = entry.makes(folder)
     for content in seeds:
         tries(content)
 
     @seed(1)
-    @settings(max_examples=most, deadline=None, database=None)
+    @share(part)
     @given(variants(seeds))
     def law(content: bytes) -> None:
         tries(content)

@@ -71,9 +71,9 @@ def a_desk(folder: Path, monkeypatch: pytest.MonkeyPatch, **changes: object) -> 
     make_the_desks_routes_only(monkeypatch)
     a_studio(folder, **changes).close()
     app = web_app.create_app(WebSettings(folder / "studio"), hears=False)
-    secret, session = app.state.studio.access.begin("teacher", lasts=TEACHER_STAYS)
+    secret, session = app.state.school.front.access.begin("teacher", lasts=TEACHER_STAYS)
     client = TestClient(app, headers=ORIGIN, cookies={COOKIE: secret})
-    return ADesk(client, app, app.state.studio, session.csrf)
+    return ADesk(client, app, app.state.school.front, session.csrf)
 
 
 @cache

@@ -7,8 +7,8 @@ import re
 import pytest
 
 from evenhand.studio.store.data import GB, Quota
+from evenhand.web import checking as passwords
 from evenhand.web import guard, requests, routes, wire
-from evenhand.web import guard as passwords
 from evenhand.web.views import live as ears
 from tests.architecture.house import ROOT, TESTS
 

@@ -20,7 +20,7 @@ from sqlalchemy.exc import DBAPIError
 from evenhand.errors import WrongOptions
 from evenhand.studio.store.database import downgrade
 from evenhand.studio.store.layout import Backing
-from evenhand.studio.store.school import SETTING
+from evenhand.studio.store.school import BY_SECRET, SETTING, build_walls, open_walls
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import metadata
 from tests.full_studio import everything, fill
@@ -101,11 +101,30 @@ def test_every_table_has_its_wall(school: School, table: str) -> None:
     with school.engine.begin() as connection:
         walls = "SELECT relrowsecurity, relforcerowsecurity FROM pg_class WHERE oid = to_regclass(:table)"
         assert connection.execute(text(walls), {"table": table}).one() == (True, True)
-        policies = "SELECT cmd, permissive, qual, with_check FROM pg_policies WHERE tablename = :table"
-        ((command, _, seen, written),) = connection.execute(text(policies), {"table": table}).all()
-        assert command == "ALL"
-        assert seen == written
+        policies = "SELECT policyname, cmd, qual, with_check FROM pg_policies WHERE tablename = :table"
+        found = {name: rule for name, *rule in connection.execute(text(policies), {"table": table})}
+        command, seen, written = found.pop("own")
+        assert (command, seen) == ("ALL", written)
         assert SETTING in seen
+        hashes = [column.name for column in metadata.tables[table].columns if column.name.endswith("_sha256")]
+        assert list(found) == ["by_secret"] * len(hashes)
+        assert all((command, written) == ("SELECT", None) for command, _, written in found.values())
+
+
+def test_who_has_a_secret_sees_its_own_row_and_changes_none(school: School) -> None:
+    """That is how a cookie or a link says whose it is."""
+    with school.engine.begin() as connection:
+        school.as_studio(connection, "others")
+        hashed = connection.scalar(text("SELECT secret_sha256 FROM links LIMIT 1"))
+    for studio_id in ("mine", None):
+        with school.engine.begin() as connection:
+            school.as_studio(connection, studio_id)
+            connection.execute(text(f"SELECT set_config('{BY_SECRET}', :hashed, true)"), {"hashed": hashed})
+            found = connection.execute(text("SELECT studio_id, secret_sha256 FROM links")).all()
+            assert [row for row in found if row.studio_id != studio_id] == [("others", hashed)]
+            theirs = "WHERE studio_id = 'others'"
+            assert connection.execute(text(f"UPDATE links SET opens = 'stand' {theirs}")).rowcount == 0
+            assert connection.execute(text(f"DELETE FROM links {theirs}")).rowcount == 0
 
 
 @pytest.mark.parametrize("table", TABLES)
@@ -183,3 +202,14 @@ def test_several_studios_have_no_older_form(school: School) -> None:
     with pytest.raises(WrongOptions, match="a database of 2 studios"), database.changing() as connection:
         downgrade(connection, "0012")
     assert (everything(school.mine), everything(school.others)) == before
+
+
+def test_a_step_sees_the_rows_of_all_studios_and_the_walls_stand_again(school: School) -> None:
+    """Else a step that changes rows would change none of them, and nobody would know."""
+    database = school.mine.data.database
+    with database.changing() as connection:
+        open_walls(connection)
+        assert set(connection.scalars(text("SELECT studio_id FROM students"))) == {"mine", "others"}
+        build_walls(connection)
+        assert set(connection.scalars(text("SELECT studio_id FROM students"))) == {"mine"}
+    assert school.rows(None, "SELECT 1 FROM students") == 0

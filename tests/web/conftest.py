@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from evenhand.studio.store.studio import Studio
+from evenhand.studio.school import School
 from evenhand.studio.values import Holiday, LessonChange, Said
 from evenhand.web.app import create_app
 from evenhand.web.guard import Limiter
@@ -23,8 +23,9 @@ def a_house(folder: Path) -> Iterator[House]:
     """Furnish a studio in a folder, so that every address leads to something."""
     a_studio(folder).close()
     app = create_app(WebSettings(folder / "studio"), hears=False)
-    app.state.studio.close()
-    app.state.studio = studio = Studio.open(folder / "studio", hasher=QUICK)
+    app.state.school.close()
+    app.state.school = School.open(folder / "studio", hasher=QUICK)
+    studio = app.state.school.front
     ida, una = studio.students.add("Ida Quill"), studio.students.add("Una Marsh")
     takes = {who.id: studio.takes.receive(a_new_take(who.id), SOUND)[0].id for who in (ida, una)}
     secret, link = studio.access.make_link(ida.id, lasts=HOUR)

@@ -81,7 +81,7 @@ def a_server(
     entrance = Entrance.of(bound, guests)
     thread = threading.Thread(target=lambda: asyncio.run(server._serve([entrance])))  # noqa: SLF001 - run() takes the signals
     thread.start()
-    here = Here(port, guests, config.app.state.studio, secured)  # type: ignore[union-attr]
+    here = Here(port, guests, config.app.state.school.front, secured)  # type: ignore[union-attr]
     try:
         yield here
     finally:

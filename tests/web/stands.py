@@ -76,7 +76,7 @@ def a_stand(folder: Path, **student: Any) -> Iterator[Stand]:
     a_studio(folder).close()
     app = create_app(WebSettings(folder / "studio"), hears=False)
     with TestClient(app, headers=ORIGIN) as client:
-        studio: Studio = app.state.studio
+        studio: Studio = app.state.school.front
         who = studio.students.add("Ines Hollander", **student)
         secret, session = studio.access.begin("student", student_id=who.id, lasts=STUDENT_STAYS)
         client.cookies.set(COOKIE, secret)

@@ -96,7 +96,7 @@ def test_what_cannot_be_generated_says_why(desk: tuple[TestClient, str]) -> None
 
 def test_an_exercise_is_taken_out(desk: tuple[TestClient, str]) -> None:
     post(desk, "/book/entries", text="1/8: RRLL")
-    entry = desk[0].app.state.studio.book.all()[0]  # type: ignore[attr-defined]
+    entry = desk[0].app.state.school.front.book.all()[0]  # type: ignore[attr-defined]
     assert "The book is empty" in post(desk, f"/book/entries/{entry.id}/remove")
 
 
@@ -166,7 +166,7 @@ def test_an_exercise_is_heard_whole_or_in_part(desk: tuple[TestClient, str]) -> 
 
 
 def books(desk: tuple[TestClient, str]) -> list[BookEntry]:
-    found: list[BookEntry] = desk[0].app.state.studio.book.all()  # type: ignore[attr-defined]
+    found: list[BookEntry] = desk[0].app.state.school.front.book.all()  # type: ignore[attr-defined]
     return found
 
 
@@ -233,7 +233,7 @@ def test_an_exercise_is_sent_far_by_its_number(desk: tuple[TestClient, str]) -> 
 
 def test_only_the_last_change_is_undone_and_only_by_who_saw_it(desk: tuple[TestClient, str]) -> None:
     post(desk, "/book/entries", text="1/8: RRLL")
-    change = desk[0].app.state.studio.book.last_change().id  # type: ignore[attr-defined]
+    change = desk[0].app.state.school.front.book.last_change().id  # type: ignore[attr-defined]
     post(desk, "/book/entries", text="1/8: RLRL")
     assert "Nothing was undone" in post(desk, "/book/undo", change=change)
     assert len(books(desk)) == 2

@@ -33,7 +33,7 @@ class Desk:
     @property
     def book(self) -> list[BookEntry]:
         """The book's exercises."""
-        found: list[BookEntry] = self.client.app.state.studio.book.all()  # type: ignore[attr-defined]
+        found: list[BookEntry] = self.client.app.state.school.front.book.all()  # type: ignore[attr-defined]
         return found
 
     def bring(self, content: bytes = b"", name: str = "in.txt", **fields: str) -> str:

@@ -39,7 +39,7 @@ def desk(tmp_path: Path) -> Iterator[Desk]:
     app = create_app(WebSettings(tmp_path / "studio"), hears=False)
     origin = {"origin": "http://testserver"}
     with TestClient(app, headers=origin, cookies={COOKIE: secret}) as client:
-        yield client, session.csrf, app.state.studio, student
+        yield client, session.csrf, app.state.school.front, student
 
 
 def put(desk: Desk, exercise: str = FLAMS, title: str = "Flams") -> str:

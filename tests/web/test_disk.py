@@ -31,11 +31,11 @@ def desk(tmp_path: Path) -> Iterator[ADesk]:
     """Give a teacher's browser at a studio with all its routes."""
     a_studio(tmp_path).close()
     app = create_app(WebSettings(tmp_path / "studio"), hears=False)
-    secret, session = app.state.studio.access.begin("teacher", lasts=LASTS)
+    secret, session = app.state.school.front.access.begin("teacher", lasts=LASTS)
     yield ADesk(
-        TestClient(app, headers=ORIGIN, cookies={COOKIE: secret}), app, app.state.studio, session.csrf
+        TestClient(app, headers=ORIGIN, cookies={COOKIE: secret}), app, app.state.school.front, session.csrf
     )
-    app.state.studio.close()
+    app.state.school.front.close()
 
 
 def let_nothing_be_kept(studio: Studio, how: str) -> None:

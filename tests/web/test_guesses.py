@@ -13,14 +13,11 @@ from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
 
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.typed import is_common, wrong_with
+from evenhand.web.checking import AT_ONCE, MOST_WAITING, PasswordChecks, TooManyChecks
 from evenhand.web.guard import (
-    AT_ONCE,
     HSTS,
     KNOWN,
     LIMITS,
-    MOST_WAITING,
-    PasswordChecks,
-    TooManyChecks,
     comes_from,
 )
 from evenhand.web.serving import WebSettings

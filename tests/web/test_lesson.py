@@ -74,7 +74,7 @@ def place(tmp_path: Path) -> Iterator[Place]:
     studio.close()
     app = create_app(WebSettings(tmp_path / "studio"), hears=False)
     with TestClient(app, headers=ORIGIN, cookies={COOKIE: secret}) as client:
-        yield Place(client, session.csrf, app.state.studio, student)
+        yield Place(client, session.csrf, app.state.school.front, student)
 
 
 def test_the_week_is_listed_as_it_was_played_and_of_takes_alike_the_newest(place: Place) -> None:

@@ -42,7 +42,7 @@ class Described:
     """An app, what it says of itself, and how each role's requests look."""
 
     def __init__(self, app: Starlette) -> None:
-        self.app, studio = app, app.state.studio
+        self.app, studio = app, app.state.school.front
         ida = studio.students.add("Ida Quill")
         self.take, _ = studio.takes.receive(a_new_take(ida.id), b"RIFF")
         studio.queue.took_heard(self.take.id, heard_json(), 12.0)
@@ -67,7 +67,7 @@ def described(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Described]:
     app = create_app(WebSettings(folder / "studio"), hears=False)
     app.state.limiter = Limiter({name: (100_000, seconds) for name, (_, seconds) in LIMITS.items()})
     yield Described(app)
-    app.state.studio.close()
+    app.state.school.front.close()
 
 
 @pytest.fixture(scope="module")

@@ -67,7 +67,7 @@ def place(tmp_path: Path) -> Iterator[Place]:
     studio.close()
     app = create_app(WebSettings(tmp_path / "studio"), hears=False)
     with TestClient(app, headers=ORIGIN, cookies={COOKIE: secret}) as client:
-        yield Place(client, session.csrf, app.state.studio, student.id)
+        yield Place(client, session.csrf, app.state.school.front, student.id)
 
 
 def test_a_heard_take_has_its_picture_sound_findings_and_figures(place: Place) -> None:

@@ -85,7 +85,7 @@ def a_place(tmp_path: Path) -> Iterator[Place]:
     studio.close()
     app = create_app(WebSettings(tmp_path / "studio"), hears=False)
     with TestClient(app, headers=ORIGIN, cookies={COOKIE: secret}) as client:
-        yield Place(client, session.csrf, app.state.studio, student.id)
+        yield Place(client, session.csrf, app.state.school.front, student.id)
 
 
 def test_the_page_is_there_at_once_and_fetches_its_proposal(place: Place) -> None:

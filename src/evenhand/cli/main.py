@@ -48,6 +48,7 @@ COMMANDS = {
     "restore": "studio.safekeeping:restore",
     "check": "studio.safekeeping:check",
     "reset-login": "studio.safekeeping:reset_login",
+    "school": "studio.school:school_commands",
     "simulate": "simulate:simulate",
     "demo": "simulate:demo",
     "exercises": "exercises.lists:exercises",

@@ -16,7 +16,7 @@ TakeSource = Literal["microphone", "upload", "teacher"]
 Urgency = Literal["lesson", "student", "batch"]  # who waits for a take, the most urgent first
 Role = Literal["teacher", "student"]
 LinkOpens = Literal["stand", "days"]  # the student's stand; or, to a parent, days and minutes alone
-Actor = Literal["teacher", "student", "nobody"]
+Actor = Literal["teacher", "student", "substitute", "administrator", "nobody"]
 ActKind = Literal[  # each is said in web/views/access.py
     "login",
     "login refused",
@@ -131,13 +131,14 @@ class StudentLink:
 
 @dataclass(frozen=True, slots=True)
 class Session:
-    """Who is there: a teacher, or one student."""
+    """Who is there: a teacher, one student, or a school's administrator."""
 
     id: str
-    role: Role
+    role: Role | Literal["administrator"]
     student_id: str | None
     csrf: str
     expires_at: datetime
+    stands_in_for: str = ""  # the teacher in whose place another one is there for some days
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,9 +14,9 @@ from typing import NamedTuple
 from starlette.requests import HTTPConnection, Request
 
 from evenhand.studio.store.acts import ActLog
-from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import ActKind, Actor, Session
 from evenhand.web.guard import comes_from
+from evenhand.web.requests import studio_of
 from evenhand.web.routes import StudioRoute
 
 ACT_OF: Mapping[str, ActKind | None] = {  # by its view; another POST is "changed"; None notes itself
@@ -111,9 +111,14 @@ def target_of(request: Request) -> Target:
         else:
             of = of or _log(request).whose(kind, row_id)
             thing = thing or f"{kind} {row_id}"
+    return Target(actor_of(session), (session.student_id if session else None) or of, thing)
+
+
+def actor_of(session: Session | None) -> Actor:
+    """Name who acts."""
     if session is None:
-        return Target("nobody", of, thing)
-    return Target(session.role, session.student_id or of, thing)
+        return "nobody"
+    return "substitute" if session.stands_in_for else session.role
 
 
 def note_done(request: Request, act: ActKind, target: Target) -> None:
@@ -126,8 +131,7 @@ def note_done(request: Request, act: ActKind, target: Target) -> None:
 def note(request: Request, what: ActKind, about: str = "") -> None:
     """Write down that whoever asks did what is no form's act, with the whole address."""
     session: Session | None = request.state.session
-    who = session.role if session is not None else "nobody"
-    _log(request).note(what, who, about=about, address=comes_from(request))
+    _log(request).note(what, actor_of(session), about=about, address=comes_from(request))
 
 
 def place_of(connection: HTTPConnection) -> str:
@@ -144,5 +148,4 @@ def place_of(connection: HTTPConnection) -> str:
 
 
 def _log(request: Request) -> ActLog:
-    studio: Studio = request.app.state.studio
-    return studio.log
+    return studio_of(request).log

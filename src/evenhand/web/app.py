@@ -23,20 +23,20 @@ from starlette.routing import BaseRoute, Mount, Route, WebSocketRoute
 from starlette.websockets import WebSocket
 
 from evenhand.errors import CannotKeep, EvenhandError, NotFound, StudioDamaged, StudioFull
+from evenhand.studio.school import School
 from evenhand.studio.store.layout import trouble_of
-from evenhand.studio.store.studio import Studio
 from evenhand.studio.traces import is_on
 from evenhand.studio.values import Session
 from evenhand.studio.work.children import let_through
 from evenhand.studio.work.shared import SharedTries, TakeNews
 from evenhand.web.acted import act_of, note_done, target_of
 from evenhand.web.assets import STATIC, Assets
+from evenhand.web.checking import PasswordChecks
 from evenhand.web.guard import (
     CSRF_FIELD,
     SEALS_BY,
     Headers,
     Limiter,
-    PasswordChecks,
     csrf_holds,
     headers_of,
     plain,
@@ -77,8 +77,8 @@ def create_app(settings: WebSettings, *, hears: bool = True, alongside: Alongsid
     process has of the others of its server.
     """
     alongside = alongside or Alongside()
-    studio = Studio.open(settings.data, backing=settings.backing)
-    database = studio.data.database
+    school = School.open(settings.data, settings.backing, quota=settings.quota)
+    database = school.front.data.database
     news = None if database.is_sqlite else TakeNews(database.url)
 
     @asynccontextmanager
@@ -90,7 +90,7 @@ def create_app(settings: WebSettings, *, hears: bool = True, alongside: Alongsid
             app.state.hearing = pool.hearing
         if hears:
             app.state.hears_live = await _start_live(alongside.of)
-            _prepare(app.state.studio, over, PREPARES_AFTER_S * (1 + alongside.number))
+            _prepare(app.state.school, over, PREPARES_AFTER_S * (1 + alongside.number))
             let_through()  # from now on the server ends in order
         try:
             yield
@@ -102,7 +102,7 @@ def create_app(settings: WebSettings, *, hears: bool = True, alongside: Alongsid
             if pool is not None:
                 await run_in_threadpool(pool.stop)
             app.state.passwords.close()
-            app.state.studio.close()
+            app.state.school.close()
 
     app = Starlette(
         routes=[
@@ -126,8 +126,7 @@ def create_app(settings: WebSettings, *, hears: bool = True, alongside: Alongsid
     )
     app.state.settings = settings
     app.state.requests, app.state.hearing = requests, alongside.hearing
-    app.state.studio, app.state.news = studio, news
-    studio.data.quota = settings.quota
+    app.state.school, app.state.news = school, news
     app.state.limiter = Limiter(tries=None if database.is_sqlite else SharedTries(database))
     app.state.pages = Occupancy(MOST_PAGES_EACH)
     app.state.waits = Occupancy(MOST_WAITING_EACH)
@@ -165,7 +164,7 @@ async def _start_live(among: int) -> HearsLive:
     return processes
 
 
-def _prepare(studio: Studio, over: Event, after_s: float) -> None:
+def _prepare(school: School, over: Event, after_s: float) -> None:
     """Weigh the library and read the histories a little after the start, so that no page waits for it."""
 
     def prepare() -> None:
@@ -173,11 +172,12 @@ def _prepare(studio: Studio, over: Event, after_s: float) -> None:
         from evenhand.studio.students import heard_so_far
 
         with suppress(CannotKeep):  # whoever opens a page is told
-            prepare(studio.book.all())
-            for student in studio.students.all():
-                if over.wait(BETWEEN_S):  # pages go first
-                    return
-                heard_so_far(studio, student, datetime.now().astimezone())
+            for studio in school.studios():
+                prepare(studio.book.all())
+                for student in studio.students.all():
+                    if over.wait(BETWEEN_S):  # pages go first
+                        return
+                    heard_so_far(studio, student, datetime.now().astimezone())
 
     soon = Timer(after_s, prepare)
     soon.daemon = True

@@ -4,26 +4,20 @@ Conventions: a session's secret travels in the cookie ``evenhand`` (HttpOnly, Sa
 the CSRF token comes as the form field ``csrf`` or the header ``X-Evenhand-Csrf``.
 
 Name a browser in a few words.
-
-Passwords are checked few at a time: each check takes 64 MB and a core, so that guessing is dear.
-
-Who comes while many wait is asked to come again: nobody's check makes the others' pages wait.
 """
 
 from __future__ import annotations
 
-import asyncio
 import hmac
 import ipaddress
 import threading
 import time
 from collections import defaultdict, deque
-from collections.abc import Callable, Mapping
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Mapping
 from contextlib import suppress
 from contextvars import ContextVar
+from dataclasses import replace
 from datetime import timedelta
-from typing import TypeVar
 from urllib.parse import urlsplit
 
 from sqlalchemy.exc import SQLAlchemyError
@@ -32,10 +26,11 @@ from starlette.responses import JSONResponse, PlainTextResponse, RedirectRespons
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from evenhand.errors import CannotKeep
+from evenhand.studio.school import School
 from evenhand.studio.values import Session
 from evenhand.studio.work.shared import SharedTries
 from evenhand.web.assets import build
-from evenhand.web.routes import StudioRoute
+from evenhand.web.routes import StudioRoute, may
 
 COOKIE, KNOWN = "evenhand", "evenhand-known"  # with HTTPS each has the prefix, see cookie_name
 HOST_ONLY = "__Host-"  # a browser takes such a cookie by HTTPS only, for this host and the whole of it
@@ -165,12 +160,25 @@ def take_cookie(connection: HTTPConnection, answer: Response, name: str = COOKIE
 
 
 def session_of(connection: HTTPConnection) -> Session | None:
-    """Return the session that the cookie names, if it still holds."""
+    """Return the session that the cookie names, if it still holds; and note whose studio it is of."""
     secret = secret_of(connection)
     if not secret:
         return None
-    found: Session | None = connection.app.state.studio.access.session(secret)
-    return found
+    school: School = connection.app.state.school
+    studio = school.of_secret(secret)
+    session = None if studio is None else studio.access.session(secret)
+    if studio is None or session is None:
+        return None
+    connection.state.studio = connection.state.own_studio = studio
+    return session if session.role == "student" else _as_at_school(connection, school, session)
+
+
+def _as_at_school(connection: HTTPConnection, school: School, session: Session) -> Session:
+    """Say of a teacher's session that it is the administrator's, where it is."""
+    teacher = school.teacher(connection.state.own_studio.id)
+    if teacher is not None and teacher.administrator:
+        return replace(session, role="administrator")
+    return session
 
 
 def refusal(request: Request, route: StudioRoute, session: Session | None) -> Response | None:
@@ -179,9 +187,14 @@ def refusal(request: Request, route: StudioRoute, session: Session | None) -> Re
         return plain(request, 429, "Too many tries in a short time. Wait a few minutes, then try again.")
     if route.checks != "none" and not origin_holds(request):
         return plain(request, 403, "This came from another page than the studio's own.")
-    if route.who != "anyone" and (session is None or session.role != route.who):
+    if route.who != "anyone" and (session is None or not may(session, route)):
         return _to_the_entrance(request, route, session)
     return None
+
+
+def home_of(session: Session) -> str:
+    """Return the page on which somebody begins."""
+    return {"teacher": "/", "student": "/stand", "administrator": "/school"}[session.role]
 
 
 def visitor(connection: HTTPConnection, session: Session | None) -> str:
@@ -190,7 +203,8 @@ def visitor(connection: HTTPConnection, session: Session | None) -> str:
     A link gives a new session whenever it is opened, so sessions are not what is counted.
     """
     if session is not None:
-        return f"student {session.student_id}" if session.student_id else session.role
+        whose = session.student_id or connection.state.own_studio.id
+        return f"{session.role} {whose}"
     return comes_from(connection)
 
 
@@ -210,10 +224,10 @@ def comes_from(connection: HTTPConnection) -> str:
 
 def _to_the_entrance(request: Request, route: StudioRoute, session: Session | None) -> Response:
     """Send a page's visitor to the login, and refuse everything else."""
-    if route.kind == "page" and route.who == "teacher":
-        return RedirectResponse("/stand" if session else "/login", status_code=303)
-    if route.kind == "page":
-        return RedirectResponse("/" if session else "/gone", status_code=303)
+    if route.kind == "page" and session is not None and session.role != route.who:
+        return RedirectResponse(home_of(session), status_code=303)
+    if route.kind == "page" and session is None:
+        return RedirectResponse("/gone" if route.who == "student" else "/login", status_code=303)
     return plain(request, 403 if session else 401, "This is not yours to open.")
 
 
@@ -326,60 +340,3 @@ def browser_of(request: Request) -> str:
     said = request.headers.get("user-agent", "")
     named = [next((name for mark, name in table if mark in said), "") for table in (BROWSERS, SYSTEMS)]
     return ", ".join(name for name in named if name)
-
-
-AT_ONCE, MOST_WAITING = 2, 16
-
-Answer = TypeVar("Answer")
-
-
-class TooManyChecks(Exception):
-    """So many wait for their check that one more would wait long."""
-
-
-class PasswordChecks:
-    """The threads that check passwords, and no others do."""
-
-    def __init__(self, at_once: int = AT_ONCE, most_waiting: int = MOST_WAITING) -> None:
-        self._most = at_once + most_waiting
-        self._pool = ThreadPoolExecutor(at_once, thread_name_prefix="password")
-        self._lock, self._inside = threading.Lock(), 0
-
-    async def run(self, check: Callable[[], Answer]) -> Answer:
-        """Run a check when it is its turn.
-
-        Raises
-        ------
-        TooManyChecks
-            There are too many before it.
-        """
-        with self._lock:
-            if self._inside >= self._most:
-                raise TooManyChecks
-            self._inside += 1
-        try:
-            return await asyncio.get_running_loop().run_in_executor(self._pool, self._counted(check))
-        except asyncio.CancelledError:
-            raise
-        except RuntimeError as error:  # the pool is closed: the server ends
-            if "shutdown" in str(error):
-                self._less()
-                raise TooManyChecks from None
-            raise
-
-    def _counted(self, check: Callable[[], Answer]) -> Callable[[], Answer]:
-        def counted() -> Answer:
-            try:
-                return check()
-            finally:
-                self._less()
-
-        return counted
-
-    def _less(self) -> None:
-        with self._lock:
-            self._inside -= 1
-
-    def close(self) -> None:
-        """End the threads."""
-        self._pool.shutdown(wait=False, cancel_futures=True)

@@ -21,6 +21,7 @@ from evenhand.music.exercise import Tempo
 from evenhand.report.words.figures import DAY_NAMES, PAIN, PARENT_CAUTION, TEACHER_CAUTION, day_words
 from evenhand.web.assets import asset, build
 from evenhand.web.guard import SEALS_BY
+from evenhand.web.requests import studio_of
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -98,7 +99,7 @@ def page(request: Request, template: str, *, status: int = 200, **facts: Any) ->
     Each template knows ``studio``, ``session``, ``csrf``, ``path``, ``demo``, ``filling`` and ``has_news``.
     """
     session = getattr(request.state, "session", None)
-    studio = request.app.state.studio.facts
+    studio = studio_of(request).facts
     text = (
         environment()
         .get_template(template)

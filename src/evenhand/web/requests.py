@@ -21,11 +21,12 @@ from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, Headers, UploadFile
 from starlette.exceptions import HTTPException
 from starlette.formparsers import FormParser, MultiPartException, MultiPartParser
-from starlette.requests import Request
+from starlette.requests import HTTPConnection, Request
 from starlette.responses import FileResponse, Response
 from starlette.types import Receive, Scope, Send
 
 from evenhand.errors import NotFound
+from evenhand.studio.school import School
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.takes import Takes
 from evenhand.studio.values import TEACHER, NewTake, Student, StudioTake
@@ -200,10 +201,24 @@ SOUND_KINDS: Mapping[str, str] = {
 }
 
 
-def studio_of(request: Request) -> Studio:
-    """Return the studio that is served."""
-    studio: Studio = request.app.state.studio
-    return studio
+def studio_of(request: HTTPConnection) -> Studio:
+    """Return the studio of whoever asks; of who has not said yet who they are, the school's front."""
+    found: Studio | None = getattr(request.state, "studio", None)
+    return found or school_of(request).front
+
+
+def studio_of_link(request: Request) -> Studio:
+    """Return the studio that the secret in the address opens; the front, where it opens none."""
+    found = school_of(request).of_secret(request.path_params["secret"])
+    if found is not None:
+        request.state.studio = found
+    return studio_of(request)
+
+
+def school_of(request: HTTPConnection) -> School:
+    """Return all that is served: a school, or one studio."""
+    school: School = request.app.state.school
+    return school
 
 
 def address_of(request: Request) -> str:

@@ -11,7 +11,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Who = Literal["anyone", "teacher", "student"]
+from evenhand.studio.values import Session
+
+Who = Literal["anyone", "teacher", "student", "administrator"]
 Kind = Literal["page", "part", "json", "file", "socket", "action"]
 Checks = Literal["none", "origin", "csrf"]
 
@@ -218,3 +220,26 @@ ROUTES: tuple[StudioRoute, ...] = (
     _act("/stand/leave", "student", "stand.leave"),
     StudioRoute("GET", "/stand/live", "student", "socket", "live.live", "origin", limit="live"),
 )
+
+# What an administrator has in common with a teacher: a password, a second factor, sessions and a log.
+ADMINISTRATORS_TOO = frozenset(
+    {
+        "access.page",
+        "access.log_as_table",
+        "access.end_session",
+        "access.put_out",
+        "second.page",
+        "second.put_on",
+        "second.new_codes",
+        "second.drop",
+        "settings.change_password",
+        "entrance.logout",
+    }
+)
+
+
+def may(session: Session, route: StudioRoute) -> bool:
+    """Tell whether whoever is there may use a route."""
+    if session.role == "administrator" and route.view in ADMINISTRATORS_TOO:
+        return True
+    return session.role == route.who

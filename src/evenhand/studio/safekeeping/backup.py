@@ -47,6 +47,7 @@ from evenhand.studio.store.database import Database, copy_rows, upgrade
 from evenhand.studio.store.layout import (
     DATABASE,
     DATABASE_FILES,
+    FIRST,
     FOLDER_ALONE,
     RECORDINGS,
     Backing,
@@ -56,7 +57,7 @@ from evenhand.studio.store.layout import (
 )
 from evenhand.studio.store.recordings import Recordings
 from evenhand.studio.store.studio import Studio, holds_a_studio, recordings_in
-from evenhand.studio.store.tables import FIRST, known_devices, sessions, studio, takes
+from evenhand.studio.store.tables import known_devices, sessions, studio, takes
 
 SCHEMA_ID = "urn:evenhand:backup-1"
 _MEMBERS = re.compile(r"README\.txt|studio\.sqlite|recordings/([0-9a-f]{2})/\1[0-9a-f]{62}\.[a-z0-9]{1,5}")

@@ -225,6 +225,10 @@ class Access:
             self._unkept.put(sha256_of(secret), session, listed)
         return secret, session
 
+    def is_unkept(self, hashed: str) -> bool:
+        """Tell whether this is the hash of a session that the disk could not keep."""
+        return self._unkept.find(hashed) is not None
+
     def _keep_session(self, listed: OpenSession, hashed: str, key: str | None) -> None:
         """Write a session down."""
         whose: ColumnElement[bool] = sessions.c.student_id.is_(None)

@@ -19,6 +19,7 @@ import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, closing, contextmanager
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING, Any, cast
 
 from sqlalchemy import (
@@ -36,10 +37,17 @@ from sqlalchemy import (
 )
 
 from evenhand.errors import WrongOptions
-from evenhand.studio.store.layout import trouble_of
+from evenhand.studio.store.layout import FIRST, trouble_of
 from evenhand.studio.store.rows.jobs import check
-from evenhand.studio.store.school import build_walls, enter, take_walls_down, teachers
-from evenhand.studio.store.tables import FIRST, columns_of, metadata
+from evenhand.studio.store.school import (
+    build_walls,
+    enter,
+    open_walls,
+    take_walls_down,
+    teachers,
+    walls_stand,
+)
+from evenhand.studio.store.tables import columns_of, metadata
 
 if TYPE_CHECKING:
     from alembic.config import Config
@@ -64,8 +72,7 @@ class Database:
     def __init__(self, url: str | URL, studio_id: str | None = None) -> None:
         self.url = _spelled(make_url(url))
         self.is_sqlite = self.url.get_backend_name() == "sqlite"
-        self._all = _sqlite(self.url) if self.is_sqlite else _postgres(self.url)
-        _tell_trouble(self._all, self.where)
+        self._all = _sqlite(self.url) if self.is_sqlite else _shared(self.url)
         self._be_of(studio_id)
 
     def _be_of(self, studio_id: str | None) -> None:
@@ -83,9 +90,7 @@ class Database:
     @property
     def where(self) -> str:
         """Name the place for people: SQLite's folder, or the Postgres."""
-        if self.is_sqlite:
-            return str(Path(self.url.database or "").parent)
-        return f"the Postgres {self.url.database or ''!r}"
+        return _place_of(self.url)
 
     def reading(self) -> AbstractContextManager[Connection]:
         """Look at one moment of the database."""
@@ -173,8 +178,9 @@ class Database:
         return "" if loose is None else f"a row of {loose[0]} belongs to nobody"
 
     def close(self) -> None:
-        """Close all connections."""
-        self._all.dispose()
+        """Close all connections, but for those that another studio's need."""
+        if self.is_sqlite or _let_go(self.url):
+            self._all.dispose()
 
     def _scrub_sqlite(self) -> bool:
         """Write the file anew and empty its log; who reads or writes meanwhile is waited for."""
@@ -206,6 +212,12 @@ def _spelled(url: URL) -> URL:
     return url
 
 
+def _place_of(url: URL) -> str:
+    if url.get_backend_name() == "sqlite":
+        return str(Path(url.database or "").parent)
+    return f"the Postgres {url.database or ''!r}"
+
+
 def _tell_trouble(engine: Engine, where: str) -> None:
     """Let a full disk, one that cannot be written, and a damaged file each leave as our own error."""
 
@@ -223,6 +235,27 @@ def _look_at_references(connection: Connection, *, look: bool) -> None:
         raw.execute(f"PRAGMA foreign_keys = {'ON' if look else 'OFF'}")
 
 
+_SHARED: dict[URL, tuple[Engine, int]] = {}  # by address, with how many use it: a school's studios share one
+_SHARING = Lock()
+
+
+def _shared(url: URL) -> Engine:
+    """Give the engine of a Postgres, to all who use it in this process."""
+    with _SHARING:
+        engine, users = _SHARED.get(url) or (_postgres(url), 0)
+        _SHARED[url] = engine, users + 1
+    return engine
+
+
+def _let_go(url: URL) -> bool:
+    """Count one user less; tell whether that was the last."""
+    with _SHARING:
+        engine, users = _SHARED.pop(url, (None, 0))
+        if engine is not None and users > 1:
+            _SHARED[url] = engine, users - 1
+    return users <= 1
+
+
 def _postgres(url: URL) -> Engine:
     """Make an engine whose transactions begin by saying whose they are."""
     engine = create_engine(url, pool_size=10, max_overflow=30, pool_pre_ping=True)
@@ -233,6 +266,7 @@ def _postgres(url: URL) -> Engine:
         if studio_id is not None:
             enter(connection, studio_id)
 
+    _tell_trouble(engine, _place_of(url))
     return engine
 
 
@@ -251,6 +285,7 @@ def _sqlite(url: URL) -> Engine:
         writes = connection.get_execution_options().get("writes", False)
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
+    _tell_trouble(engine, _place_of(url))
     return engine
 
 
@@ -289,8 +324,11 @@ def upgrade(connection: Connection, *, walls: bool = True) -> None:
         )
     from alembic import command
 
+    has_walls = connection.dialect.name != "sqlite" and walls_stand(connection)
+    if has_walls:
+        open_walls(connection)
     command.upgrade(settings(connection), "head")
-    if walls and connection.dialect.name != "sqlite":
+    if has_walls or (walls and connection.dialect.name != "sqlite"):
         build_walls(connection)
 
 
@@ -320,12 +358,13 @@ def _known() -> set[str]:
     return {step.revision for step in ScriptDirectory.from_config(settings()).walk_revisions()}
 
 
-def begin_studio(database: Database, connection: Connection) -> None:
-    """Bring a database to the newest form, and go on as a studio that is new in it."""
+def begin_studio(database: Database, connection: Connection, **teacher: object) -> None:
+    """Bring a database to the newest form, and go on as a studio that is new in it, a teacher's."""
     upgrade(connection)
     studio_id = database.studio_id or FIRST
     if not database.is_sqlite:
-        connection.execute(insert(teachers).values(id=studio_id, name="", administrator=False))
+        row = {"name": "", "administrator": False, **teacher, "id": studio_id}
+        connection.execute(insert(teachers).values(**row))
     database.enter(connection, studio_id)
 
 

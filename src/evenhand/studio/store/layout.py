@@ -5,6 +5,7 @@ recordings/      recordings by their content
 labels/          beside each recording: whose it is and what of
 set-aside/       what no take names, by day
 filling.json     how far a demonstration is filled, while it is
+studios/<id>/    recordings, labels and set-aside of each studio of a school, but for the first
 
 What a disk or a database says when it cannot go on, as one of our own errors.
 
@@ -51,6 +52,7 @@ class Backing:
 
 
 FOLDER_ALONE = Backing()
+FIRST = "first"  # the studio in a SQLite file, and the one that a Postgres held before there were several
 
 LEAST_ROOM = 1 << 20  # with less free than this, an error of reading or writing is for want of room
 
@@ -116,17 +118,23 @@ def _has_room(where: str) -> bool:
         return True
 
 
-DATABASE, RECORDINGS, LABELS, SET_ASIDE, CERTIFICATE, FILLING = (
+DATABASE, RECORDINGS, LABELS, SET_ASIDE, CERTIFICATE, FILLING, STUDIOS = (
     "studio.sqlite",
     "recordings",
     "labels",
     "set-aside",
     "certificate",
     "filling.json",
+    "studios",
 )
 DATABASE_FILES = (DATABASE, f"{DATABASE}-wal", f"{DATABASE}-shm", f"{DATABASE}-journal")
-OURS = frozenset({*DATABASE_FILES, RECORDINGS, LABELS, SET_ASIDE, CERTIFICATE, FILLING})
+OURS = frozenset({*DATABASE_FILES, RECORDINGS, LABELS, SET_ASIDE, CERTIFICATE, FILLING, STUDIOS})
 _OTHERS = 0o077
+
+
+def folder_of(data: Path, studio_id: str | None) -> Path:
+    """Return where a studio's recordings and labels lie: the first one's in the folder itself."""
+    return data if studio_id in {None, FIRST} else data / STUDIOS / str(studio_id)
 
 
 def make_own(data: Path) -> None:

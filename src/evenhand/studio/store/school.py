@@ -31,13 +31,17 @@ from sqlalchemy import (
 from sqlalchemy import text as sql
 
 from evenhand.errors import WrongOptions
+from evenhand.studio.store.layout import FIRST
 from evenhand.studio.store.rows.kinds import Text
-from evenhand.studio.store.tables import FIRST, metadata
+from evenhand.studio.store.tables import metadata
 
 SETTING = "evenhand.studio"  # whose a transaction is
 STUDIO_ID = "studio_id"
 _THIS = f"nullif(current_setting('{SETTING}', true), '')"  # none said: NULL, which no row has
-_SECRET = "secret_sha256"  # noqa: S105 - a column's name; a secret is one of its kind in all of the school
+BY_SECRET = "evenhand.secret"  # noqa: S105 - a setting's name; in it is the hash of a secret that was brought
+_KNOWN = f"nullif(current_setting('{BY_SECRET}', true), '')"
+_HASH = "_sha256"  # how a column with a secret's hash ends
+_SECRET = f"secret{_HASH}"  # one of its kind in all of the school
 
 outside = MetaData(naming_convention=metadata.naming_convention)
 
@@ -76,6 +80,15 @@ def enter(connection: Connection, studio_id: str) -> None:
     connection.exec_driver_sql("SELECT set_config(%s, %s, true)", (SETTING, studio_id))
 
 
+def studio_of_secret(connection: Connection, hashed: str) -> str | None:
+    """Say which studio a session, a link or a calendar's address is of, by its secret's hash."""
+    connection.exec_driver_sql("SELECT set_config(%s, %s, true)", (BY_SECRET, hashed))
+    where = [(table, f"secret{_HASH}") for table in ("sessions", "links")] + [("studio", f"feed{_HASH}")]
+    asked = " UNION ALL ".join(f"SELECT {STUDIO_ID} FROM {table} WHERE {of} = :hashed" for table, of in where)  # noqa: S608 - our own names
+    found: str | None = connection.scalar(sql(asked), {"hashed": hashed})
+    return found
+
+
 def walled_tables(connection: Connection) -> list[str]:
     """List the tables whose rows are of a studio each."""
     query = (
@@ -85,8 +98,8 @@ def walled_tables(connection: Connection) -> list[str]:
     return list(connection.scalars(sql(query)))
 
 
-def has_walls(connection: Connection) -> bool:
-    """Tell whether each studio's rows are its own alone."""
+def walls_stand(connection: Connection) -> bool:
+    """Tell whether each studio's rows are its own alone, in every table."""
     query = (
         "SELECT count(*) FROM pg_class "
         "WHERE relnamespace = current_schema()::regnamespace AND relforcerowsecurity"
@@ -96,20 +109,33 @@ def has_walls(connection: Connection) -> bool:
 
 
 def build_walls(connection: Connection) -> None:
-    """Let each studio's rows be its own alone, in every table; what stands already stays."""
-    if has_walls(connection):
+    """Let each studio's rows be its own alone, in every table; what stands already stays.
+
+    A row with a secret's hash is seen by who has the secret, too: that says which studio's it is.
+    """
+    if walls_stand(connection):
         return
     tables = walled_tables(connection)
     _rewrite_keys(connection, tables, first=(STUDIO_ID,))
+    found = inspect(connection)
     for table in tables:
+        secrets = [each["name"] for each in found.get_columns(table) if each["name"].endswith(_HASH)]
         for statement in (
             f"ALTER TABLE {table} ALTER COLUMN {STUDIO_ID} SET DEFAULT {_THIS}",
             f"DROP POLICY IF EXISTS own ON {table}",
             f"CREATE POLICY own ON {table} USING ({STUDIO_ID} = {_THIS}) WITH CHECK ({STUDIO_ID} = {_THIS})",
+            f"DROP POLICY IF EXISTS by_secret ON {table}",
+            *(f"CREATE POLICY by_secret ON {table} FOR SELECT USING ({each} = {_KNOWN})" for each in secrets),
             f"ALTER TABLE {table} ENABLE ROW LEVEL SECURITY",
             f"ALTER TABLE {table} FORCE ROW LEVEL SECURITY",
         ):
             connection.exec_driver_sql(statement)
+
+
+def open_walls(connection: Connection) -> None:
+    """Let a transaction that changes the form see all rows; it builds the walls again before it ends."""
+    for table in walled_tables(connection):
+        connection.exec_driver_sql(f"ALTER TABLE {table} NO FORCE ROW LEVEL SECURITY")
 
 
 def take_walls_down(connection: Connection) -> None:
@@ -130,6 +156,7 @@ def take_walls_down(connection: Connection) -> None:
             f"ALTER TABLE {table} NO FORCE ROW LEVEL SECURITY",
             f"ALTER TABLE {table} DISABLE ROW LEVEL SECURITY",
             f"DROP POLICY IF EXISTS own ON {table}",
+            f"DROP POLICY IF EXISTS by_secret ON {table}",
             f"ALTER TABLE {table} ALTER COLUMN {STUDIO_ID} SET DEFAULT '{FIRST}'",
         ):
             connection.exec_driver_sql(statement)
@@ -137,18 +164,20 @@ def take_walls_down(connection: Connection) -> None:
 
 
 def _rewrite_keys(connection: Connection, tables: Sequence[str], *, first: tuple[str, ...]) -> None:
-    """Make keys, and references between the tables, anew with these columns first."""
+    """Make keys, and references between the tables, anew with these columns first, or without them."""
     found = inspect(connection)
     references = [
         (table, key)
         for table in tables
         for key in found.get_foreign_keys(table)
-        if key["referred_table"] in tables
+        if key["referred_table"] in tables and _are_other(key["constrained_columns"], first)
     ]
     for table, key in references:
         connection.exec_driver_sql(f"ALTER TABLE {table} DROP CONSTRAINT {key['name']}")
     for table in tables:
         for name, kind, columns in _keys(found, table):
+            if not _are_other(columns, first):
+                continue
             changed = f"ADD CONSTRAINT {name} {kind} ({_listed(columns, first)})"
             connection.exec_driver_sql(f"ALTER TABLE {table} DROP CONSTRAINT {name}, {changed}")
     for table, key in references:
@@ -167,6 +196,11 @@ def _keys(found: Inspector, table: str) -> Iterable[tuple[str | None, str, Seque
     for unique in found.get_unique_constraints(table):
         if unique["column_names"] != [_SECRET]:
             yield unique["name"], "UNIQUE", unique["column_names"]
+
+
+def _are_other(columns: Sequence[str], first: tuple[str, ...]) -> bool:
+    """Tell whether a key begins otherwise than it is to."""
+    return (STUDIO_ID in columns) != (STUDIO_ID in first)
 
 
 def _listed(columns: Sequence[str], first: tuple[str, ...]) -> str:

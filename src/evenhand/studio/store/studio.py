@@ -8,7 +8,7 @@ raises NotFound when it was to be changed or must be there (``get``), and is Non
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
@@ -27,10 +27,12 @@ from evenhand.studio.store.database import Database, begin_studio, upgrade
 from evenhand.studio.store.layout import (
     DATABASE,
     DATABASE_FILES,
+    FIRST,
     FOLDER_ALONE,
     RECORDINGS,
     Backing,
     close_to_others,
+    folder_of,
     make_own,
 )
 from evenhand.studio.store.lessons import Lessons
@@ -39,7 +41,7 @@ from evenhand.studio.store.queue import Queue
 from evenhand.studio.store.recordings import Recordings
 from evenhand.studio.store.rows.versions import Hearings
 from evenhand.studio.store.school import studio_ids
-from evenhand.studio.store.tables import FIRST, check_fields, select_of, studio, values_in, values_of
+from evenhand.studio.store.tables import check_fields, select_of, studio, values_in, values_of
 from evenhand.studio.store.takes import Takes
 from evenhand.studio.store.threads import Threads
 from evenhand.studio.store.weeks import Made, Weeks
@@ -99,7 +101,7 @@ class Studio:
         return opened
 
     @classmethod
-    def create(
+    def create(  # noqa: PLR0913 - what a studio is made of, each by its name
         cls,
         data: Path,
         *,
@@ -110,8 +112,11 @@ class Studio:
         now: Clock = utc_now,
         hasher: PasswordHasher | None = None,
         of_recordings: bool = False,
+        teacher: Mapping[str, object] | None = None,
     ) -> Self:
         """Make a new, empty studio in a folder; ``of_recordings``: even where recordings lie, for those.
+
+        ``teacher`` is what a school's list says of whose it is (``school.teachers``).
 
         Raises
         ------
@@ -131,10 +136,15 @@ class Studio:
             recordings = recordings_in(data, backing, backing.studio_id or FIRST)
             if not of_recordings and recordings.all_keys():
                 raise _missing(data, backing)
-            begin_studio(database, connection)
+            begin_studio(database, connection, **teacher or {})
             connection.execute(insert(studio).values(**row))
         recordings.make()
         return cls(StudioData(database, recordings, now), hasher)
+
+    @property
+    def id(self) -> str:
+        """Say which studio of its database it is."""
+        return self.data.database.studio_id or FIRST
 
     def close(self) -> None:
         """Close the database, and what recordings lie in."""
@@ -192,14 +202,15 @@ def recordings_in(data: Path, backing: Backing, studio_id: str) -> Recordings:
     StoreAway
         It does not.
     """
+    folder = folder_of(data, studio_id) / RECORDINGS
     if backing.objects is None:
-        return Recordings(data / RECORDINGS)
+        return Recordings(folder)
     from evenhand.studio.store.places.address import ObjectsAddress
     from evenhand.studio.store.places.bucket import BucketFiles
 
-    files = BucketFiles(ObjectsAddress.read(backing.objects), studio_id, data / RECORDINGS)
+    files = BucketFiles(ObjectsAddress.read(backing.objects), studio_id, folder)
     files.check()
-    return Recordings(data / RECORDINGS, files)
+    return Recordings(folder, files)
 
 
 def _missing(data: Path, backing: Backing) -> StudioLost | StudioMissing:

@@ -36,6 +36,7 @@ from sqlalchemy import (
 from sqlalchemy.types import TypeEngine
 
 from evenhand.errors import WrongOptions
+from evenhand.studio.store.layout import FIRST
 from evenhand.studio.store.rows.kinds import PackedText, Text, UtcDateTime
 from evenhand.studio.values import (
     Act,
@@ -102,9 +103,6 @@ def _one_of(column: str, choices: object) -> CheckConstraint:
     """Let a column hold one of a literal type's words only."""
     words = ", ".join(f"'{word}'" for word in get_args(choices))
     return CheckConstraint(f"{column} IN ({words})", name=column)
-
-
-FIRST = "first"  # the studio in a SQLite file, and the one that a Postgres held before there were several
 
 
 def _ids(kind: type[TypeEngine[Any]] = Text) -> tuple[Column[Any], Column[str]]:

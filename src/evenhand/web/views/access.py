@@ -144,7 +144,7 @@ def _in_row(each: OpenSession, names: dict[str, str], mine: str) -> InRow:
 
 
 def _act_row(act: Act, names: dict[str, str]) -> ActRow:
-    who = {"teacher": "Teacher", "student": "Student", "nobody": "nobody known"}[act.who]
+    who = "nobody known" if act.who == "nobody" else act.who.capitalize()
     what = ACTS.get(act.what, ACTS["changed"])
     return ActRow(_when(act.at), who, what, names.get(act.about, ""), act.thing, act.address)
 

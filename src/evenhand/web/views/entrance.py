@@ -7,6 +7,7 @@ it, and a family's own device stays logged in as whoever it was.
 from __future__ import annotations
 
 import hmac
+from collections import Counter
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
@@ -15,26 +16,30 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from evenhand import __version__
 from evenhand.errors import NotFound
 from evenhand.studio.practised import counted_since, practised_weeks
-from evenhand.studio.values import Session
+from evenhand.studio.store.second import SecondUse
+from evenhand.studio.store.studio import Studio
+from evenhand.studio.values import Session, TakeStatus
 from evenhand.studio.work.children import HEARING_S
 from evenhand.web.acted import note
+from evenhand.web.checking import TooManyChecks
 from evenhand.web.guard import (
     KNOWN,
     Limiter,
-    TooManyChecks,
     browser_of,
     comes_from,
     give_cookie,
+    home_of,
     plain,
     secret_of,
     take_cookie,
 )
 from evenhand.web.observed import metrics_text
 from evenhand.web.pages import now, page
-from evenhand.web.requests import studio_of
+from evenhand.web.requests import school_of, studio_of, studio_of_link
 from evenhand.web.serving import DEVICE_KNOWN, STUDENT_STAYS, TEACHER_STAYS
 
 OPEN_METRICS = "application/openmetrics-text; version=1.0.0; charset=utf-8"
+MOST_LOGIN = 60
 TOO_OFTEN = "Too many tries in a short time. Wait a few minutes, then try again."
 
 
@@ -61,45 +66,76 @@ def metrics(request: Request) -> Response:
         return plain(request, 401, "The metrics need their token.")
     hearing = state.hearing
     hearings = [0.0] * (len(HEARING_S) + 2) if hearing is None else hearing.times()
-    text = metrics_text(studio_of(request).queue.counts(), hearings, state.requests.counts())
+    counts = Counter[TakeStatus]()
+    for studio in school_of(request).studios():
+        counts.update(studio.queue.counts())
+    text = metrics_text(counts, hearings, state.requests.counts())
     return Response(text, headers={"content-type": OPEN_METRICS})
 
 
 def login_page(request: Request) -> Response:
     """Ask for the password."""
     if request.state.session is not None:
-        return RedirectResponse("/" if request.state.session.role == "teacher" else "/stand", status_code=303)
+        return RedirectResponse(home_of(request.state.session), status_code=303)
     return _asked(request)
 
 
 def _asked(request: Request, *, wrong: bool = False) -> Response:
-    """Ask for the password, and for a code where there is a second factor."""
-    second = bool(studio_of(request).access.second.kept.sealed)
-    return page(request, "login.html", status=403 if wrong else 200, wrong=wrong, second=second)
+    """Ask for the password, in a school for a name, and for a code where there may be a second factor."""
+    names = school_of(request).asks_names
+    second = names or bool(school_of(request).front.access.second.kept.sealed)
+    login = _typed_login(request) if wrong else ""
+    status = 403 if wrong else 200
+    return page(request, "login.html", status=status, wrong=wrong, second=second, names=names, login=login)
+
+
+def _typed_login(request: Request) -> str:
+    """Return the name that was typed, as far as one can be."""
+    return str(request.state.form.get("login", "")).strip().casefold()[:MOST_LOGIN]
+
+
+def _studio_to_open(request: Request) -> tuple[Studio | None, str]:
+    """Say which studio the form opens (in a school, by the name in it), and where wrong ones are counted."""
+    school = school_of(request)
+    if not school.asks_names:
+        return school.front, "teacher"
+    login = _typed_login(request)
+    teacher = school.by_login(login)
+    return (None if teacher is None else school.studio(teacher.id)), f"teacher {login}"
 
 
 async def login(request: Request) -> Response:
-    """Let the teacher in; guesses are counted before they are looked at, and right ones taken back."""
-    studio = studio_of(request)
-    device = await run_in_threadpool(_known_device, request)
-    counts = _counts(request, device)
+    """Let a teacher in; guesses are counted before they are looked at, and right ones taken back."""
+    studio, account = await run_in_threadpool(_studio_to_open, request)
+    device = None if studio is None else await run_in_threadpool(_known_device, request, studio)
+    counts = _counts(request, device, account)
     if not await run_in_threadpool(_counted, request, counts):
         return plain(request, 429, TOO_OFTEN)
-    password, typed = (str(request.state.form.get(name, "")) for name in ("password", "code"))
     try:
-        key, used = await request.app.state.passwords.run(lambda: studio.access.key_of_login(password, typed))
+        key, used = await request.app.state.passwords.run(lambda: _key_of_login(request, studio))
     except TooManyChecks:
         await run_in_threadpool(_take_back, request, counts)
         return plain(
             request, 503, "Too many passwords are being checked at this moment. Try again in a minute."
         )
-    if key is None:
+    if studio is not None:
+        request.state.studio = request.state.own_studio = studio
+    if studio is None or key is None:
         await run_in_threadpool(note, request, "login refused")
         return await run_in_threadpool(lambda: _asked(request, wrong=True))
     if used == "recovery":
         await run_in_threadpool(studio.log.note, "recovery code used", "teacher", address=comes_from(request))
     await run_in_threadpool(_take_back, request, counts)
     return await run_in_threadpool(_let_in, request, key, known=device is not None)
+
+
+def _key_of_login(request: Request, studio: Studio | None) -> tuple[str | None, SecondUse]:
+    """Check what was typed; for a name that nobody has it takes as long."""
+    password, typed = (str(request.state.form.get(name, "")) for name in ("password", "code"))
+    if studio is not None:
+        return studio.access.key_of_login(password, typed)
+    school_of(request).front.access.check_password(password)
+    return None, ""
 
 
 def _let_in(request: Request, key: str, *, known: bool) -> Response:
@@ -116,17 +152,17 @@ def _let_in(request: Request, key: str, *, known: bool) -> Response:
     return answer
 
 
-def _known_device(request: Request) -> str | None:
+def _known_device(request: Request, studio: Studio) -> str | None:
     """Return the device from which the teacher came in before, if it is one."""
     secret = secret_of(request, KNOWN)
-    return studio_of(request).access.known_device(secret) if secret else None
+    return studio.access.known_device(secret) if secret else None
 
 
-def _counts(request: Request, device: str | None) -> tuple[tuple[str, str], ...]:
+def _counts(request: Request, device: str | None, account: str) -> tuple[tuple[str, str], ...]:
     """Say where a guess is counted: a known device's by itself, so that no stranger keeps it out."""
     if device is not None:
         return (("login", f"device {device}"),)
-    return (("login", comes_from(request)), ("account", "teacher"))
+    return (("login", comes_from(request)), ("account", account))
 
 
 def _counted(request: Request, counts: tuple[tuple[str, str], ...]) -> bool:
@@ -152,7 +188,7 @@ def logout(request: Request) -> Response:
 
 def leave(request: Request, to: str) -> Response:
     """End whoever's session it is, and go somewhere."""
-    studio_of(request).access.end(secret_of(request))
+    request.state.own_studio.access.end(secret_of(request))
     answer = RedirectResponse(to, status_code=303)
     take_cookie(request, answer)
     return answer
@@ -160,8 +196,8 @@ def leave(request: Request, to: str) -> Response:
 
 def student_link(request: Request) -> Response:
     """Let a student in by the private link; only wrong ones are counted, so a school comes in."""
-    studio = studio_of(request)
     limiter: Limiter = request.app.state.limiter
+    studio = studio_of_link(request)
     student = studio.access.student_of_link(request.path_params["secret"])
     if student is None:
         return _no_link(request)
@@ -193,13 +229,14 @@ def _is_in_already(request: Request, student_id: str) -> bool:
 
 def parents_page(request: Request) -> Response:
     """Show a parent days and minutes, and nothing else."""
-    student = studio_of(request).access.student_of_link(request.path_params["secret"], "days")
+    studio = studio_of_link(request)
+    student = studio.access.student_of_link(request.path_params["secret"], "days")
     if student is None:
         return _no_link(request)
     if not request.app.state.limiter.allows("opened", f"parent {student.id}"):
         return plain(request, 429, TOO_OFTEN)
     at = now().astimezone()
-    weeks = practised_weeks(studio_of(request).takes.all(student.id, since=counted_since(at)), at)
+    weeks = practised_weeks(studio.takes.all(student.id, since=counted_since(at)), at)
     answer = page(request, "parent.html", name=student.name.split(" ")[0], weeks=weeks)
     answer.headers["Cache-Control"] = "no-store"
     return answer

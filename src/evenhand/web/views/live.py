@@ -33,7 +33,7 @@ from evenhand.errors import EvenhandError, WrongUse
 from evenhand.studio.live.hearing import LiveTake
 from evenhand.studio.stand.sent import read_live
 from evenhand.web.guard import origin_holds, session_of
-from evenhand.web.requests import Occupancy
+from evenhand.web.requests import Occupancy, studio_of
 
 MOST_WAITING_S = 10.0  # of sound; the page itself gives up earlier
 MOST_EARLY_S = 20.0  # how far the sound that came may be ahead of the time since the first
@@ -137,7 +137,7 @@ def _may(socket: WebSocket) -> str | None:
         return None
     if not socket.app.state.limiter.allows("live", session.student_id):
         return None
-    student = socket.app.state.studio.students.find(session.student_id)
+    student = studio_of(socket).students.find(session.student_id)
     return student.id if student is not None and student.may_record else None
 
 

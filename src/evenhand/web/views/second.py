@@ -18,7 +18,7 @@ from evenhand.report.print.lesson_sheet import qr_picture
 from evenhand.studio.store.access import Access
 from evenhand.studio.store.second import is_otp_secret, new_otp_secret, otp_address
 from evenhand.web import pages
-from evenhand.web.guard import TooManyChecks
+from evenhand.web.checking import TooManyChecks
 from evenhand.web.pages import go
 from evenhand.web.requests import studio_of
 

@@ -20,7 +20,8 @@ from evenhand.studio.whole.rows import COLUMNS
 from evenhand.studio.whole.table import csv_table
 from evenhand.web import pages
 from evenhand.web.acted import note
-from evenhand.web.guard import TooManyChecks, take_cookie
+from evenhand.web.checking import TooManyChecks
+from evenhand.web.guard import take_cookie
 from evenhand.web.openapi import openapi_of
 from evenhand.web.pages import go, said_here, today
 from evenhand.web.requests import studio_of

@@ -16,7 +16,7 @@ from evenhand.studio.whole.lessons import Lesson, almanac_of, clashes, feed_of, 
 from evenhand.web.guard import Limiter, comes_from, plain
 from evenhand.web.pages import go, now, said_here, today, weekday_words
 from evenhand.web.pages import page as made
-from evenhand.web.requests import address_of, studio_of, texts_of
+from evenhand.web.requests import address_of, studio_of, studio_of_link, texts_of
 
 SHOWN = timedelta(days=14)
 FARTHEST = timedelta(days=800)
@@ -135,7 +135,7 @@ def feed(request: Request) -> Response:
 
 def calendar(request: Request) -> Response:
     """Give the calendar of lessons to whoever has its secret address; wrong ones are counted."""
-    studio, limiter = studio_of(request), request.app.state.limiter
+    studio, limiter = studio_of_link(request), request.app.state.limiter
     if not studio.lessons.is_feed(request.path_params["secret"]):
         counted: Limiter = limiter
         if not counted.allows("link", comes_from(request)):

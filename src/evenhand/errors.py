@@ -29,6 +29,7 @@ EvenhandError                what went wrong, what it must be, what was got, wha
 │   ├── DiskFull             there is no room
 │   ├── ReadOnly             nothing can be written there
 │   ├── StudioDamaged        the studio's database cannot be read
+│   ├── DatabaseAway         the Postgres cannot be reached, or went away
 │   └── StoreAway            the store in which recordings lie cannot be reached, or refuses
 └── CannotHear               the recording cannot be heard (exit code 3)
     ├── UnreadableRecording  the file is no recording we can decode
@@ -278,6 +279,17 @@ class StudioDamaged(CannotKeep):
             f"{where}: the studio's database is damaged ({got}). The recordings are untouched. Put a backup "
             f"back: evenhand restore BACKUP --data {where}. Without one, evenhand check --data {where} "
             "--repair makes a studio of the recordings."
+        )
+
+
+class DatabaseAway(CannotKeep):
+    """The Postgres that holds a studio cannot be reached, or went away."""
+
+    def __init__(self, *, where: str, got: str) -> None:
+        self.where, self.got = where, got
+        super().__init__(
+            f"{where}: no Postgres answers there ({got}). Look whether it runs and can be reached from here, "
+            "and whether name and password are right, then try again. What was kept is safe."
         )
 
 

@@ -16,7 +16,7 @@ from urllib.parse import quote
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from evenhand.errors import BadTempo, CannotKeep, DiskFull, ReadOnly, StoreAway, StudioDamaged
+from evenhand.errors import BadTempo, CannotKeep, DatabaseAway, DiskFull, ReadOnly, StoreAway, StudioDamaged
 from evenhand.music.exercise import Tempo
 from evenhand.report.words.figures import DAY_NAMES, PAIN, PARENT_CAUTION, TEACHER_CAUTION, day_words
 from evenhand.web.assets import asset, build
@@ -46,6 +46,14 @@ KEEPS_NOT: dict[type[CannotKeep], tuple[int, str]] = {  # 507: insufficient stor
         507,
         (
             "The studio's folder cannot be written to, so nothing new can be kept. "
+            "What was there before is safe. "
+            "A recording stays on the device that made it, and is sent when it can be kept."
+        ),
+    ),
+    DatabaseAway: (
+        503,
+        (
+            "The studio's database cannot be reached just now. "
             "What was there before is safe. "
             "A recording stays on the device that made it, and is sent when it can be kept."
         ),

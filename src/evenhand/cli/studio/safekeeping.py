@@ -11,12 +11,14 @@ from evenhand.cli.options import DataOption, ZipOutOption
 from evenhand.cli.results import check_place, shown
 from evenhand.cli.studio.serve import NAME, data_folder
 from evenhand.cli.studio.serve import new_password as asked_password
+from evenhand.cli.studio.settings import DatabaseOption, ObjectsOption, StudioOption, backing_of
 from evenhand.errors import WrongOptions
 from evenhand.report.words.figures import count, listed
 from evenhand.studio.values import TEACHER, Said
 
 if TYPE_CHECKING:
     from evenhand.studio.safekeeping.check import Checked, Unsound
+    from evenhand.studio.store.layout import Backing
     from evenhand.studio.store.studio import Studio
 
 
@@ -26,7 +28,13 @@ def size_of(studio: Studio) -> str:
     return f"{count(students, 'student')}, {count(sum(studio.queue.counts().values()), 'take')}"
 
 
-def backup(out: ZipOutOption, data: DataOption = None) -> None:
+def backup(
+    out: ZipOutOption,
+    data: DataOption = None,
+    database: DatabaseOption = None,
+    objects: ObjectsOption = None,
+    studio: StudioOption = None,
+) -> None:
     """Back up a whole studio to one file while it runs.
 
     All of it is of one instant; evenhand restore puts it back. It holds what your students trusted you with,
@@ -36,10 +44,11 @@ def backup(out: ZipOutOption, data: DataOption = None) -> None:
     from evenhand.studio.safekeeping.backup import back_up
     from evenhand.studio.store.studio import Studio
 
-    with Studio.open(data or data_folder()) as studio:
-        with shown(f"backing up {studio.facts.name}") as progress:
-            done = back_up(studio, out, progress=progress)
-        size = size_of(studio)
+    folder = data or data_folder()
+    with Studio.open(folder, backing=backing_of(folder, database, objects, studio)) as kept:
+        with shown(f"backing up {kept.facts.name}") as progress:
+            done = back_up(kept, out, progress=progress)
+        size = size_of(kept)
     said = f"{size}, {count(done.recordings, 'recording')}, {out.stat().st_size / 1e6:.1f} MB"
     typer.echo(f"{out}: {said}.")
     if done.missing:
@@ -52,7 +61,12 @@ BackupArgument = Annotated[
 ]
 
 
-def restore(file: BackupArgument, data: DataOption = None) -> None:
+def restore(
+    file: BackupArgument,
+    data: DataOption = None,
+    database: DatabaseOption = None,
+    objects: ObjectsOption = None,
+) -> None:
     """Put a backup back in the studio's place.
 
     It is unpacked and tried out first. The database that was there before is set aside for 30 days;
@@ -64,8 +78,9 @@ def restore(file: BackupArgument, data: DataOption = None) -> None:
     from evenhand.studio.store.studio import Studio
 
     folder = data or data_folder()
-    done = put_back(file, folder)
-    with Studio.open(folder) as studio:
+    backing = backing_of(folder, database, objects, None)
+    done = put_back(file, folder, backing=backing)
+    with Studio.open(folder, backing=backing) as studio:
         studio.data.sweep()
         newer = without_take(studio)
         typer.echo(f"{folder}: {studio.facts.name}, {size_of(studio)}, as of {done.moment}.")
@@ -78,7 +93,13 @@ def restore(file: BackupArgument, data: DataOption = None) -> None:
         )
 
 
-def export_studio(out: ZipOutOption, data: DataOption = None) -> None:
+def export_studio(
+    out: ZipOutOption,
+    data: DataOption = None,
+    database: DatabaseOption = None,
+    objects: ObjectsOption = None,
+    studio: StudioOption = None,
+) -> None:
     """Write a whole studio to one file.
 
     It holds recordings, what was heard, students, weeks and the book. The file can be opened by a
@@ -89,10 +110,11 @@ def export_studio(out: ZipOutOption, data: DataOption = None) -> None:
     from evenhand.studio.safekeeping.export import export_studio as export
     from evenhand.studio.store.studio import Studio
 
-    with Studio.open(data or data_folder()) as studio:
-        with shown(f"exporting {studio.facts.name}") as progress:
-            export(studio, out, progress=progress)
-        size = size_of(studio)
+    folder = data or data_folder()
+    with Studio.open(folder, backing=backing_of(folder, database, objects, studio)) as kept:
+        with shown(f"exporting {kept.facts.name}") as progress:
+            export(kept, out, progress=progress)
+        size = size_of(kept)
     typer.echo(f"{out}: {size}, {out.stat().st_size / 1e6:.1f} MB.")
 
 
@@ -112,6 +134,9 @@ def table(
     rows: RowsArgument,
     out: TableOutOption,
     data: DataOption = None,
+    database: DatabaseOption = None,
+    objects: ObjectsOption = None,
+    studio: StudioOption = None,
     names: NamesOption = False,  # noqa: FBT002 - a switch
 ) -> None:
     """Write a table across all students and years.
@@ -127,12 +152,14 @@ def table(
     from evenhand.studio.store.studio import Studio
     from evenhand.studio.whole.table import csv_table, parquet_table
 
-    with Studio.open(data or data_folder()) as studio, shown(f"writing {out.name}") as progress:
+    folder = data or data_folder()
+    backing = backing_of(folder, database, objects, studio)
+    with Studio.open(folder, backing=backing) as kept, shown(f"writing {out.name}") as progress:
         if out.suffix == ".parquet":
-            parquet_table(studio, rows, out, names=names, progress=progress)
+            parquet_table(kept, rows, out, names=names, progress=progress)
         else:
             with written_whole(out) as file:
-                file.writelines(csv_table(studio, rows, names=names, progress=progress))
+                file.writelines(csv_table(kept, rows, names=names, progress=progress))
     said = "with" if names else "without"
     typer.echo(f"{out}: {rows}, {out.stat().st_size / 1e6:.1f} MB, {said} students' names.")
 
@@ -150,7 +177,11 @@ NewDataOption = Annotated[
 ]
 
 
-def import_studio(file: FileArgument, data: NewDataOption = None) -> None:
+def import_studio(
+    file: FileArgument,
+    data: NewDataOption = None,
+    database: DatabaseOption = None,
+) -> None:
     """Make a studio of an exported file.
 
     It equals the one that was exported. The teacher's password and the students' links work as before;
@@ -159,7 +190,7 @@ def import_studio(file: FileArgument, data: NewDataOption = None) -> None:
     from evenhand.studio.safekeeping.export import import_studio as read_in
 
     folder = data or data_folder()
-    with read_in(file, folder) as studio:
+    with read_in(file, folder, backing=backing_of(folder, database, None, None)) as studio:
         typer.echo(f"{folder}: {studio.facts.name}, {size_of(studio)}.")
 
 
@@ -174,7 +205,13 @@ RepairOption = Annotated[
 ]
 
 
-def check(data: DataOption = None, repair: RepairOption = False) -> None:  # noqa: FBT002 - a switch
+def check(
+    data: DataOption = None,
+    database: DatabaseOption = None,
+    objects: ObjectsOption = None,
+    studio: StudioOption = None,
+    repair: RepairOption = False,  # noqa: FBT002 - a switch
+) -> None:
     """Check that everything in a studio is there.
 
     Looks at rows, recordings and their hashes: whether each is as it came in. It may run while the studio
@@ -184,29 +221,29 @@ def check(data: DataOption = None, repair: RepairOption = False) -> None:  # noq
     from evenhand.studio.safekeeping.check import check_studio, repair_studio
 
     folder = data or data_folder()
-    with _opened(folder, repair=repair) as studio:
+    with _opened(folder, backing_of(folder, database, objects, studio), repair=repair) as kept:
         if repair:
             with shown("putting right") as progress:
-                done = repair_studio(studio, progress)
+                done = repair_studio(kept, progress)
             typer.echo(
                 f"{count(done.found, 'take')} made again from recordings, {done.nobodys} of them without a "
                 f"student; {count(done.mended, 'take')} given back the recording."
             )
         with shown("reading every recording") as progress:
-            checked = check_studio(studio, progress)
-        _say(folder, studio, checked)
+            checked = check_studio(kept, progress)
+        _say(folder, kept, checked)
     if not checked.is_well:
         raise typer.Exit(NOT_WELL)
 
 
-def _opened(folder: Path, *, repair: bool) -> Studio:
+def _opened(folder: Path, backing: Backing, *, repair: bool) -> Studio:
     """Open the studio; to be repaired, one without a database gets a new one."""
     from evenhand.errors import StudioDamaged, StudioLost
     from evenhand.studio.safekeeping.check import hold_together
     from evenhand.studio.store.studio import Studio, set_database_aside
 
     try:
-        studio = Studio.open(folder)
+        studio = Studio.open(folder, backing=backing)
         with studio.closed_by_an_error():
             hold_together(studio)
     except StudioLost as lost:
@@ -214,13 +251,13 @@ def _opened(folder: Path, *, repair: bool) -> Studio:
             raise
         typer.echo(f"{folder}: a new database is made for {count(lost.recordings, 'recording')}.")
     except StudioDamaged:
-        if not repair:
+        if not repair or backing.url is not None:
             raise
         place = set_database_aside(folder)
         typer.echo(f"The damaged database is set aside in {place}; a new one is made.")
     else:
         return studio
-    return Studio.create(folder, name=NAME, password=asked_password(), of_recordings=True)
+    return Studio.create(folder, name=NAME, password=asked_password(), backing=backing, of_recordings=True)
 
 
 def decoder_words() -> str:
@@ -279,7 +316,12 @@ NewPasswordOption = Annotated[
 ]
 
 
-def reset_login(data: DataOption = None, new_password: NewPasswordOption = False) -> None:  # noqa: FBT002 - a switch
+def reset_login(
+    data: DataOption = None,
+    database: DatabaseOption = None,
+    studio: StudioOption = None,
+    new_password: NewPasswordOption = False,  # noqa: FBT002 - a switch
+) -> None:
     """Let a teacher who is locked out come in again.
 
     Switches two-step login off and logs the teacher out everywhere; with --new-password it sets a new
@@ -288,14 +330,15 @@ def reset_login(data: DataOption = None, new_password: NewPasswordOption = False
     """
     from evenhand.studio.store.studio import Studio
 
-    with Studio.open(data or data_folder()) as studio:
+    folder = data or data_folder()
+    with Studio.open(folder, backing=backing_of(folder, database, None, studio)) as kept:
         password = asked_password() if new_password else None
-        studio.access.second.drop()
+        kept.access.second.drop()
         if password is None:
-            studio.access.end_all("teacher")
+            kept.access.end_all("teacher")
         else:
-            studio.access.change_password(password)
-            studio.log.note("password changed", "nobody", address="the command line")
-        studio.log.note("second factor off", "nobody", address="the command line")
+            kept.access.change_password(password)
+            kept.log.note("password changed", "nobody", address="the command line")
+        kept.log.note("second factor off", "nobody", address="the command line")
         opens = "the new password" if new_password else "the password alone"
-        typer.echo(f"{studio.facts.name}: two-step login is off, and {opens} opens it. Log in again.")
+        typer.echo(f"{kept.facts.name}: two-step login is off, and {opens} opens it. Log in again.")

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from evenhand.errors import WrongOptions
+
+if TYPE_CHECKING:
+    from evenhand.studio.store.layout import Backing
 
 DatabaseOption = Annotated[
     str | None,
@@ -21,6 +26,12 @@ ObjectsOption = Annotated[
         "--objects",
         metavar="ADDRESS",
         help="Recordings in a store that speaks S3: s3://BUCKET/PREFIX?endpoint=https://...",
+    ),
+]
+StudioOption = Annotated[
+    str | None,
+    typer.Option(
+        "--studio", metavar="LOGIN", help="Which studio of a school's database: its teacher's login name."
     ),
 ]
 PortOption = Annotated[
@@ -120,12 +131,37 @@ def postgres_address(url: str | None, *, demo: bool = False) -> str | None:
         return None
     if demo:
         raise WrongOptions(got="--demo with --database", must_be="a demonstration in a folder of its own")
-    if not url.startswith(("postgres://", "postgresql://")):
+    if not url.startswith(("postgres://", "postgresql://", "postgresql+psycopg://")):
         raise WrongOptions(got="--database with another address", must_be="one that begins postgresql://")
     return url
 
 
-def checked_objects(address: str | None, *, demo: bool) -> str | None:
+def backing_of(folder: Path, database: str | None, objects: str | None, studio: str | None) -> Backing:
+    """Say what a studio is kept in beside its folder.
+
+    Raises
+    ------
+    WrongOptions
+        An address is none, or nobody there logs in so.
+    """
+    from evenhand.studio.store.layout import Backing
+
+    backing = Backing(postgres_address(database), objects=checked_objects(objects))
+    if studio is None:
+        return backing
+    if backing.url is None:
+        raise WrongOptions(got="--studio without --database", must_be="both: only a school has several")
+    from evenhand.studio.school import School
+
+    with closing(School(folder, backing)) as school:
+        of_login = {each.login: each.id for each in school.teachers()}
+    if studio not in of_login:
+        known = ", ".join(sorted(login for login in of_login if login)) or "nobody, yet"
+        raise WrongOptions(got=f"--studio {studio}", must_be=f"who logs in there: {known}")
+    return replace(backing, studio_id=of_login[studio])
+
+
+def checked_objects(address: str | None, *, demo: bool = False) -> str | None:
     """Refuse a store of objects where there is no use for one, or no package that asks it."""
     if address is not None:
         from evenhand.studio.store.places.address import ObjectsAddress, check_installed

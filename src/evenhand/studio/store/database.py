@@ -36,7 +36,7 @@ from sqlalchemy import (
     text,
 )
 
-from evenhand.errors import WrongOptions
+from evenhand.errors import DatabaseAway, WrongOptions
 from evenhand.studio.store.layout import FIRST, trouble_of
 from evenhand.studio.store.rows.jobs import check
 from evenhand.studio.store.school import (
@@ -219,11 +219,16 @@ def _place_of(url: URL) -> str:
 
 
 def _tell_trouble(engine: Engine, where: str) -> None:
-    """Let a full disk, one that cannot be written, and a damaged file each leave as our own error."""
+    """Let trouble of the disk, or a Postgres that is away, leave as our own error."""
 
     @event.listens_for(engine, "handle_error")
     def say(context: ExceptionContext) -> None:
-        trouble = trouble_of(context.original_exception, where)
+        error = context.original_exception
+        if context.is_pre_ping:  # it is only asked whether a kept connection still holds
+            return
+        trouble, is_postgres = trouble_of(error, where), not isinstance(error, sqlite3.Error)
+        if trouble is None and is_postgres and (context.connection is None or context.is_disconnect):
+            trouble = DatabaseAway(where=where, got=" ".join(str(error).split())[:200])
         if trouble is not None:
             raise trouble from context.original_exception
 

@@ -21,6 +21,7 @@ from evenhand.acts.weeks.document import plan_to_json
 from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.planning.practice import PracticeDay, PracticeItem, PracticePlan
+from evenhand.studio.store.layout import FOLDER_ALONE, Backing
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import Student, StudioTake, Week
 from evenhand.synthesis.instruments import Scene
@@ -71,10 +72,10 @@ class Stand:
 
 
 @contextmanager
-def a_stand(folder: Path, **student: Any) -> Iterator[Stand]:
+def a_stand(folder: Path, *, backing: Backing = FOLDER_ALONE, **student: Any) -> Iterator[Stand]:
     """Open a studio's stand to one student; nothing is assigned yet."""
-    a_studio(folder).close()
-    app = create_app(WebSettings(folder / "studio"), hears=False)
+    a_studio(folder, backing=backing).close()
+    app = create_app(WebSettings(folder / "studio", backing), hears=False)
     with TestClient(app, headers=ORIGIN) as client:
         studio: Studio = app.state.school.front
         who = studio.students.add("Ines Hollander", **student)

@@ -75,7 +75,7 @@ ACT_OF: Mapping[str, ActKind | None] = {  # by its view; another POST is "change
     "second.put_on": "second factor on",
     "second.drop": "second factor off",
     "second.new_codes": "recovery codes made",
-    "stand.receive": "take sent",
+    "own.sending.receive": "take sent",
     "stand.save_device": "device measured",
     "stand.leave": "logout",
 }

@@ -40,6 +40,16 @@ CONTENT_POLICY = (
     "font-src 'self'; connect-src 'self'; media-src 'self' blob:; form-action 'self'; base-uri 'none'; "
     "frame-ancestors 'none'; worker-src 'self'; manifest-src 'self'"
 )
+
+
+def content_policy(store: str = "") -> str:
+    """Say what a page may load; with a store that browsers reach, recordings from and to there."""
+    policy = CONTENT_POLICY
+    for name in ("connect-src", "media-src") if store else ():
+        policy = policy.replace(f"{name} 'self'", f"{name} 'self' {store}")
+    return policy
+
+
 HEADERS: Mapping[str, str] = {
     "Content-Security-Policy": CONTENT_POLICY,
     "X-Content-Type-Options": "nosniff",
@@ -318,8 +328,10 @@ _OWN = frozenset({b"content-security-policy"})  # what a page may have of its ow
 def headers_of(scope: Scope) -> dict[str, str]:
     """List an answer's headers: what a session opens is its own, and with TLS stays nowhere."""
     static = str(scope.get("path", "")).startswith("/static/")
-    fixed = {**HEADERS, "Evenhand-Build": build()}
-    if not scope["app"].state.settings.secure:
+    settings = scope["app"].state.settings
+    policy = content_policy(settings.store)
+    fixed = {**HEADERS, "Content-Security-Policy": policy, "Evenhand-Build": build()}
+    if not settings.secure:
         return {**fixed, **({} if static else {"Cache-Control": "private, no-cache"})}
     return {**fixed, **HSTS, **({} if static else {"Cache-Control": "no-store"})}
 

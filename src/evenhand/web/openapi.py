@@ -83,6 +83,15 @@ _KEPT = _object(id=_TEXT, status=_STATUS)
 _SENT = RouteShape(
     "Send a recording; it is safe once this is answered.", {200: _KEPT, 202: _KEPT}, _TAKE_FORM
 )
+_TICKET = RouteShape(
+    "Ask for a link by which a recording is sent to the store itself; what was sent is kept by the next.",
+    {200: _object(url=_TEXT, headers={"type": "object"})},
+    _object(
+        ("sent", "bytes"),
+        sent={**_TEXT, "pattern": "^[0-9a-f]{64}$", "description": "The SHA-256 of its bytes."},
+        bytes={**_TEXT, "description": "How many bytes it has."},
+    ),
+)
 _HEARD_SO_FAR = RouteShape(
     "How far the hearing is.",
     {
@@ -126,6 +135,7 @@ SHAPES: Mapping[tuple[str, str], RouteShape] = {
         },
     ),
     ("POST", "/stand/takes"): _SENT,
+    ("POST", "/stand/ticket"): _TICKET,
     ("POST", "/models/takes"): _SENT,
     ("POST", "/students/{student_id}/lesson/takes"): _SENT,
     ("GET", "/stand/takes/{take_id}/state.json"): _HEARD_SO_FAR,

@@ -104,7 +104,8 @@ def environment() -> Environment:
 def page(request: Request, template: str, *, status: int = 200, **facts: Any) -> HTMLResponse:  # noqa: ANN401 - a template's facts are of any kind
     """Answer with a page.
 
-    Each template knows ``studio``, ``session``, ``csrf``, ``path``, ``demo``, ``filling`` and ``has_news``.
+    Each template knows ``studio``, ``session``, ``csrf``, ``path``, ``store``, ``demo``, ``filling``
+    and ``has_news``.
     """
     session = getattr(request.state, "session", None)
     studio = studio_of(request).facts
@@ -119,6 +120,7 @@ def page(request: Request, template: str, *, status: int = 200, **facts: Any) ->
             session=session,
             csrf=session.csrf if session else "",
             path=request.url.path,
+            store=request.app.state.settings.store,
             **facts,
         )
     )

@@ -22,11 +22,12 @@ from starlette.datastructures import FormData, Headers, UploadFile
 from starlette.exceptions import HTTPException
 from starlette.formparsers import FormParser, MultiPartException, MultiPartParser
 from starlette.requests import HTTPConnection, Request
-from starlette.responses import FileResponse, Response
+from starlette.responses import FileResponse, RedirectResponse, Response
 from starlette.types import Receive, Scope, Send
 
 from evenhand.errors import NotFound
 from evenhand.studio.school import School
+from evenhand.studio.store.recordings import Sent
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.takes import Takes
 from evenhand.studio.values import TEACHER, NewTake, Student, StudioTake
@@ -182,6 +183,7 @@ async def counted(request: Request, largest_bytes: int) -> AsyncGenerator[bytes,
         yield chunk
 
 
+_SHA256 = re.compile(r"[0-9a-f]{64}", re.ASCII)
 _RANGE = re.compile(r"bytes=(\d{1,12})?-(\d{1,12})?", re.ASCII)
 AT_ONCE = 1 << 20
 MOST_NAME = 200
@@ -269,6 +271,14 @@ def recording_of(request: Request) -> tuple[UploadFile, str]:
     return file, " ".join((file.filename or "").split())[:MOST_NAME]
 
 
+def sent_past_us(request: Request, student: Student, name: str) -> Sent | None:
+    """Return what the student sent by a ticket, as the form names it; None where it names nothing."""
+    sha256 = texts_of(request).get(name, "")
+    if sha256 and _SHA256.fullmatch(sha256) is None:
+        raise RequestRefused("A recording that was sent is named by its SHA-256, 64 hexadecimal digits.")
+    return Sent(student.id, sha256) if sha256 else None
+
+
 def film_of_form(request: Request) -> UploadFile | None:
     """Return the pictures that a form brings beside its recording; None where it brings none."""
     film = request.state.form.get("film")
@@ -283,14 +293,15 @@ def film_of_form(request: Request) -> UploadFile | None:
 
 
 def keep_recording(
-    request: Request, new: NewTake, file: UploadFile, film: UploadFile | None = None
+    request: Request, new: NewTake, file: UploadFile | Sent, film: UploadFile | Sent | None = None
 ) -> tuple[StudioTake, bool]:
     """Keep a take with its recording, and let it be heard; sent twice, the second answer says False."""
     takes = studio_of(request).takes
     with ExitStack() as lent:
-        place = written_file(lent, takes, file)
-        beside = None if film is None else written_file(lent, takes, film)
-        take, is_new = takes.receive(new, place, original_name=new.name, film=beside)
+        place, beside = (
+            written_file(lent, takes, each) if isinstance(each, UploadFile) else each for each in (file, film)
+        )
+        take, is_new = takes.receive(new, place or b"", original_name=new.name, film=beside)
     request.state.thing = f"take {take.id}"
     if is_new:
         wake_workers(request)
@@ -313,26 +324,37 @@ def wake_workers(request: Request) -> None:
         hearing.wake()
 
 
-class _Kept(FileResponse):
+class KeptFile(FileResponse):
     """A kept file; one that was deleted since it was looked up is not found."""
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer."""
         if not await run_in_threadpool(Path(self.path).is_file):
             await Response(status_code=404)(scope, receive, send)
             return
         await super().__call__(scope, receive, send)
 
 
-def sound_answer(path: Path, kinds: Mapping[str, str] = SOUND_KINDS) -> Response:
-    """Give a recording, whole or the part that is asked for; a kind that no browser plays as a download."""
-    kind = kinds.get(path.suffix)
-    return _Kept(
-        path,
-        media_type=kind or "application/octet-stream",
-        content_disposition_type="inline" if kind else "attachment",
-        filename=None if kind else f"take{path.suffix}",
-        headers={"Cache-Control": "private, max-age=3600"},
-    )
+def sound_answer(
+    request: Request, key: str | None, kinds: Mapping[str, str] = SOUND_KINDS, what: str = "this recording"
+) -> Response:
+    """Give a recording, whole or the part that is asked for; a kind that no browser plays as a download.
+
+    Where browsers reach the store of recordings themselves it is a link that is good for some minutes: who
+    may have it was looked at before.
+    """
+    if key is None:
+        raise NotFound(what=what)
+    recordings, suffix = studio_of(request).data.recordings, Path(key).suffix
+    kind = kinds.get(suffix)
+    headers = {
+        "Content-Type": kind or "application/octet-stream",
+        "Content-Disposition": "inline" if kind else f'attachment; filename="take{suffix}"',
+    }
+    url = recordings.link(key, headers)
+    if url is not None:
+        return RedirectResponse(url, 302, {"Cache-Control": "no-store"})
+    return KeptFile(recordings.path(key), headers={**headers, "Cache-Control": "private, max-age=3600"})
 
 
 def bytes_answer(request: Request, content: bytes, media_type: str) -> Response:

@@ -192,8 +192,14 @@ ROUTES: tuple[StudioRoute, ...] = (
     _look("/stand/takes", "student", "page", "stand.takes"),
     _look("/stand/weeks", "student", "page", "own.weeks.own_weeks"),
     _act(
-        "/stand/takes", "student", "stand.receive", kind="json", limit="upload", largest_bytes=RECORDING_BYTES
+        "/stand/takes",
+        "student",
+        "own.sending.receive",
+        kind="json",
+        limit="upload",
+        largest_bytes=RECORDING_BYTES,
     ),
+    _act("/stand/ticket", "student", "own.sending.ticket", kind="json", limit="upload"),
     _look("/stand/takes/{take_id}", "student", "page", "between.words.own_take_page"),
     _look("/stand/takes/{take_id}/result", "student", "part", "stand.result"),
     _look("/stand/takes/{take_id}/state.json", "student", "json", "between.news.state", waits=True),

@@ -60,6 +60,15 @@ class WebSettings:
     json_logs: bool = False
     metrics_token: str = ""
 
+    @property
+    def store(self) -> str:
+        """Where browsers reach the store of recordings; "" where all goes through this server."""
+        if self.backing.objects is None:
+            return ""
+        from evenhand.studio.store.places.address import ObjectsAddress
+
+        return ObjectsAddress.read(self.backing.objects).reached
+
 
 @dataclass(frozen=True, slots=True)
 class Alongside:

@@ -39,7 +39,8 @@ from sqlalchemy import Table
 import evenhand
 from evenhand.errors import BadExport, CannotWrite, DiskFull
 from evenhand.studio.store.layout import RECORDINGS, trouble_of, whole_file
-from evenhand.studio.store.recordings import KEY, Recordings, is_sound
+from evenhand.studio.store.places.aside import KEY
+from evenhand.studio.store.recordings import Recordings, is_sound
 from evenhand.studio.store.tables import (
     acts,
     book,

@@ -24,8 +24,8 @@ from typing import TYPE_CHECKING, Any, Literal
 from sqlalchemy import JSON, Boolean, Column, Date, Float, Integer, Table
 
 from evenhand.studio.store.layout import LABELS
+from evenhand.studio.store.places.aside import KEY
 from evenhand.studio.store.places.files import Files, json_in, write_json
-from evenhand.studio.store.recordings import KEY
 from evenhand.studio.store.rows.kinds import UtcDateTime
 from evenhand.studio.store.tables import columns_of, said, students, takes, values_of
 from evenhand.studio.values import Said, Student, StudioTake

@@ -16,7 +16,7 @@ from evenhand.studio.store.acts import forget_about
 from evenhand.studio.store.data import StudioData, keys_in
 from evenhand.studio.store.database import Database
 from evenhand.studio.store.layout import DATABASE, DATABASE_FILES
-from evenhand.studio.store.recordings import SetAside
+from evenhand.studio.store.places.aside import SetAside
 from evenhand.studio.store.tables import (
     acts,
     check_fields,
@@ -114,6 +114,7 @@ class Students:
             keys = data.labels.student_goes(student_id, keys)
         data.drop_unnamed(keys)
         data.labels.remove_student(student_id)
+        data.recordings.forget_sent(student_id)
         data.sweep_parts()
         erase_aside(data.recordings.aside, student_id)
         self._scrub()

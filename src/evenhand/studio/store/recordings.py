@@ -5,134 +5,25 @@ the hash's. A file is whole or not there: it is written under ``unfinished/``, s
 the folder is synced too, so that what was added survives a power cut. The suffix comes from the
 bytes; the name that a file had elsewhere is never part of a path. What no take names is set aside
 (``SetAside``), never removed at once.
-
-What no take names is set aside, by day, and kept for a month: nothing is deleted at once.
-
-Conventions: a folder is called by its day, ``2026-11-28``, or by its day and why,
-``2026-11-28-before-restore``. It goes when its month is over on two different days: a clock that ran
-ahead for one evening removes nothing.
 """
 
 from __future__ import annotations
 
 import hashlib
 import os
-import re
 import secrets
 import shutil
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
-from datetime import date, datetime, timedelta
+from dataclasses import dataclass
+from datetime import date, datetime
 from pathlib import Path
 
-from evenhand.errors import DamagedRecording, NotFound
+from evenhand.errors import CannotKeep, DamagedRecording, NotFound
 from evenhand.studio.store.layout import RECORDINGS, SET_ASIDE, disk_errors
-from evenhand.studio.store.places.files import Files, FolderFiles, digest_of
-
-KEPT_FOR = timedelta(days=30)
-KEY = re.compile(r"([0-9a-f]{2})/\1[0-9a-f]{62}\.[a-z0-9]{1,5}")
-_OVER = "over"  # in a folder whose month is over: the day on which that was seen first
-_DATED = re.compile(r"(\d{4}-\d\d-\d\d)(-[a-z0-9-]+)?")
-
-
-class SetAside:
-    """The folder of what was set aside; databases lie in a folder of this disk, wherever recordings lie."""
-
-    def __init__(self, files: Files, folder: Path) -> None:
-        self._files, self.folder = files, folder
-
-    def put(self, name: str, key: str, on: date) -> None:
-        """Move a recording here."""
-        self._files.move(name, f"{SET_ASIDE}/{on.isoformat()}/{key}")
-
-    def room(self, on: date, why: str) -> Path:
-        """Make a folder of its own, on this disk, for something larger."""
-        for number in range(1, 1000):
-            name = f"{on.isoformat()}-{why}" + (f"-{number}" if number > 1 else "")
-            if not (self.folder / name).exists():
-                break
-        (self.folder / name).mkdir(mode=0o700, parents=True)
-        return self.folder / name
-
-    def keys(self) -> Iterator[str]:
-        """Walk the recordings that no take named; not those of a replaced studio."""
-        for files, name, day in self._dated():
-            if name == day.isoformat():
-                yield from _keys_in(files, name)
-
-    def folders(self) -> list[tuple[Path, int, date]]:
-        """List the folders here, how many recordings are in each, and until when it is kept."""
-        return [
-            (self.folder / name, sum(1 for _ in _keys_in(files, name)), day + KEPT_FOR)
-            for files, name, day in self._dated()
-        ]
-
-    def find(self, key: str) -> str | None:
-        """Find a recording here, by its name."""
-        return next(self._names_of(key), None)
-
-    def remove(self, key: str) -> None:
-        """Remove a recording for good, wherever it lies here."""
-        for name in list(self._names_of(key)):
-            self._files.remove(name)
-
-    def sweep(self, today: date) -> int:
-        """Remove what has lain here for a month; tell how many folders that were."""
-        return sum(_gone(files, name, day, today) for files, name, day in self._dated())
-
-    def _names_of(self, key: str) -> Iterator[str]:
-        """Walk the places of a recording, the newest first."""
-        for files, name, _day in reversed(self._dated()):
-            if files is self._files:
-                yield from files.find(f"{SET_ASIDE}/{name}", key)
-
-    def _dated(self) -> list[tuple[Files, str, date]]:
-        here = FolderFiles(self.folder.parent)
-        own = [] if isinstance(self._files, FolderFiles) else [here]
-        found = [
-            (files, name, _day_of(name)) for files in (self._files, *own) for name in files.folders(SET_ASIDE)
-        ]
-        return [(files, name, day) for files, name, day in found if day is not None]
-
-
-def _keys_in(files: Files, folder: str) -> Iterator[str]:
-    """Walk the recordings of a folder, by key."""
-    for name in files.names(f"{SET_ASIDE}/{folder}"):
-        key = "/".join(name.split("/")[-2:])
-        if KEY.fullmatch(key):
-            yield key
-
-
-def _gone(files: Files, folder: str, day: date, today: date) -> bool:
-    """Remove a folder whose month is over for the second day."""
-    mark = f"{SET_ASIDE}/{folder}/{_OVER}"
-    if today <= day + KEPT_FOR:
-        files.remove(mark)
-        return False
-    noted = files.read(mark)
-    first = None if noted is None else _day(noted.decode("utf-8", "replace").strip())
-    if first is None or first > today:
-        files.write(mark, today.isoformat().encode())
-        return False
-    if first == today:
-        return False
-    files.remove_all(f"{SET_ASIDE}/{folder}")
-    return True
-
-
-def _day_of(folder: str) -> date | None:
-    """Return the day by which a folder is called; None where it is called otherwise."""
-    named = _DATED.fullmatch(folder)
-    return _day(named[1]) if named else None
-
-
-def _day(text: str) -> date | None:
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        return None
-
+from evenhand.studio.store.places.aside import KEY, SetAside
+from evenhand.studio.store.places.files import INCOMING, Files, FolderFiles, Ticket, digest_of
 
 OLD_S = 3600.0  # an unfinished file that old has nobody who writes it
 _UNFINISHED = "unfinished"
@@ -153,6 +44,22 @@ _MAGIC: tuple[tuple[int, bytes, str], ...] = (  # offset, bytes there, suffix
 )
 
 
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """A recording that its student sent to where recordings lie, by a ticket; its SHA-256 names it.
+
+    Only who had its bytes can have sent it, and only that student can ask for it to be kept.
+    """
+
+    student_id: str
+    sha256: str
+
+    @property
+    def name(self) -> str:
+        """Where it lies until it is kept."""
+        return f"{_sent_by(self.student_id)}/{self.sha256}"
+
+
 class Recordings:
     """A studio's recordings: in its folder, or where else ``files`` keeps them."""
 
@@ -169,20 +76,51 @@ class Recordings:
             if self.folder.stat().st_mode & 0o077:
                 self.folder.chmod(0o700)
 
-    def add(self, content: bytes | Path) -> str:
+    def add(self, content: bytes | Path | Sent) -> str:
         """Keep bytes, or a copy of a file's, and give their key; they are on the disk when it returns."""
         with self.adding(content) as key:
             return key
 
     @contextmanager
-    def adding(self, content: bytes | Path) -> Iterator[str]:
+    def adding(self, content: bytes | Path | Sent) -> Iterator[str]:
         """Keep bytes at the end of a block that knows their key already: it can label them first."""
+        if isinstance(content, Sent):
+            key = self._key_of_sent(content)
+            yield key
+            self.files.copy(content.name, _named(key))
+            return
         with self.unfinished() as place:
             digest, head = _written(content, place)
             key, n_bytes = f"{digest[:2]}/{digest}{_suffix(head)}", place.stat().st_size
             yield key
             self.files.settle(place, _named(key))
             self._sizes[key] = n_bytes
+
+    def ticket(self, sent: Sent, n_bytes: int) -> Ticket | None:
+        """Let a student send a recording past us; None where that is not possible."""
+        return self.files.ticket(sent.name, n_bytes)
+
+    def _key_of_sent(self, sent: Sent) -> str:
+        """Say the key of what was sent, or refuse it where it is not there with the bytes that it says."""
+        found = self.files.arrived(sent.name)
+        if found is None or found.sha256 != sent.sha256:
+            raise NotFound(what="what was sent")
+        return f"{sent.sha256[:2]}/{sent.sha256}{_suffix(found.head)}"
+
+    def was_kept(self, contents: Iterable[object]) -> None:
+        """Remove what was sent and is kept now; where that fails a sweep does it."""
+        for sent in contents:
+            if isinstance(sent, Sent):
+                with suppress(CannotKeep):
+                    self.files.remove(sent.name)
+
+    def forget_sent(self, student_id: str) -> None:
+        """Remove all that a student sent and never asked to be kept."""
+        self.files.remove_all(_sent_by(student_id))
+
+    def link(self, key: str, headers: Mapping[str, str]) -> str | None:
+        """Give a link by which a browser reads a recording, for some minutes; None where there is none."""
+        return self.files.link(_named(key), headers)
 
     def has(self, key: str) -> bool:
         """Tell whether a recording is here."""
@@ -307,6 +245,11 @@ class Recordings:
 def is_sound(place: Path, key: str) -> bool:
     """Tell whether a file's bytes are those of its key."""
     return digest_of(place) == Path(key).stem
+
+
+def _sent_by(student_id: str) -> str:
+    """Name the folder of what a student sent; an id that came from elsewhere never leads out of it."""
+    return f"{INCOMING}/{hashlib.sha256(student_id.encode()).hexdigest()[:32]}"
 
 
 def _named(key: str) -> str:

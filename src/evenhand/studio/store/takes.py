@@ -20,6 +20,7 @@ from sqlalchemy.exc import IntegrityError
 from evenhand.errors import CannotKeep, DamagedRecording, EvenhandError, NotFound
 from evenhand.studio.store.access import check_student, new_id
 from evenhand.studio.store.data import StudioData
+from evenhand.studio.store.recordings import Sent
 from evenhand.studio.store.tables import (
     check_fields,
     check_text,
@@ -33,7 +34,7 @@ from evenhand.studio.store.tables import (
 )
 from evenhand.studio.values import TEACHER, NewTake, Said, StudioTake, TakeOutline
 
-Content = bytes | Path  # a recording's bytes, or a file that holds them
+Content = bytes | Path | Sent  # a recording's bytes, a file that holds them, or what was sent past us
 
 _FIXED = frozenset({"id", "student_id", "upload_key", "received_at", "recording", "original"})
 FOUND_FACT = "found_again"  # among a take's facts: the day on which its recording was found again
@@ -95,6 +96,7 @@ class Takes:
         except EvenhandError:
             self.forget(take, keys)
             raise
+        self._data.recordings.was_kept(contents.values())
         return take, True
 
     def _known_instead(self, take: StudioTake, keys: list[str]) -> StudioTake:

@@ -11,6 +11,8 @@ export const takesAt = root.dataset.takes ?? "/stand/takes";
 export const takeAt = root.dataset.take ?? "/stand/takes";
 /** Whether what is played is heard while it is played; the teacher's page has no such ear. */
 export const hearsLive = !root.dataset.takes;
+/** Where a ticket is asked for by which recordings go past the server; undefined where they do not. */
+export const ticketAt = root.dataset.ticket;
 /** Where the delay of a device is kept. */
 export const deviceAt = root.dataset.device ?? "/stand/device";
 

@@ -1,6 +1,7 @@
 // Sends a kept take until the server has acknowledged it; only then is it forgotten here.
 
 import { dropTake, keepTake, keptChunks, keptTake } from "./keep.js";
+import { sendPast } from "./stand-direct.js";
 import { Refused, post, takesAt } from "./stand-page.js";
 import { wavOf } from "./stand-wav.js";
 
@@ -48,11 +49,27 @@ async function once(key) {
   for (const [name, value] of Object.entries(take.sent)) form.append(name, value);
   form.append("upload_key", key);
   form.append("source", "microphone");
-  form.append("recording", wavOf(chunks, take.rate), "take.wav");
-  if (take.film) form.append("film", take.film, "film");
-  const { id } = await post(takesAt, form);
+  const { id } = await sent(form, wavOf(chunks, take.rate), take.film);
   if (id) await dropTake(key);
   return id;
+}
+
+/** Sends the files past the server where that goes, else with the form; what did not arrive so goes with it, too. */
+async function sent(form, recording, film) {
+  const past = await sendPast(recording), filmPast = past && film ? await sendPast(film) : null;
+  const put = (whole) => {
+    const body = new FormData();
+    for (const [name, value] of form) body.append(name, value);
+    if (past && !whole) body.append("sent", past);
+    else body.append("recording", recording, "take.wav");
+    if (filmPast && !whole) body.append("sent_film", filmPast);
+    else if (film) body.append("film", film, "film");
+    return post(takesAt, body);
+  };
+  return put(false).catch((error) => {
+    if (!past || error.status !== 409) throw error;
+    return put(true);
+  });
 }
 
 /** Waits so long, or until the connection is back. */

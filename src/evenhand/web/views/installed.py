@@ -18,7 +18,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from evenhand.web.assets import BUNDLES, asset, build, content_of
-from evenhand.web.guard import CONTENT_POLICY
+from evenhand.web.guard import content_policy
 from evenhand.web.pages import page
 from evenhand.web.requests import studio_of
 
@@ -67,7 +67,8 @@ def practice_page(request: Request, template: str, **facts: Any) -> Response:  #
     whole = {name: Markup(content_of(name).decode()) for name in (SCRIPT, STYLE)}  # noqa: S704 - files of ours
     answer = page(request, template, whole=whole, **facts)
     digest = b64encode(hashlib.sha256(content_of(SCRIPT)).digest()).decode()
-    policy = CONTENT_POLICY.replace("script-src 'self'", f"script-src 'self' 'sha256-{digest}'")
+    policy = content_policy(request.app.state.settings.store)
+    policy = policy.replace("script-src 'self'", f"script-src 'self' 'sha256-{digest}'")
     answer.headers["Content-Security-Policy"] = policy
     return _packed(request, answer)
 

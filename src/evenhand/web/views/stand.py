@@ -10,31 +10,26 @@ from urllib.parse import urlencode
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from evenhand.errors import BadExercise, CannotKeep, EvenhandError, NotFound, StudioFull
+from evenhand.errors import BadExercise, EvenhandError, NotFound
 from evenhand.report.words.figures import duration
 from evenhand.report.words.practice import BLOCK_NAMES, item_words
 from evenhand.report.words.remarks import all_remarks
 from evenhand.report.words.take import student_sentence
 from evenhand.studio.stand.day import StandDay, StandItem, free_item, takes_since
 from evenhand.studio.stand.drops import dropped_takes, grips_named, hands_dropped
-from evenhand.studio.stand.sent import new_take, read_device
+from evenhand.studio.stand.sent import read_device
 from evenhand.studio.stand.summary import day_summary
 from evenhand.studio.typed import whole_number
 from evenhand.studio.values import TEACHER, Device, Student, StudioTake
 from evenhand.studio.weeks.next import title_of, titles_of
 from evenhand.web.guard import secret_of, take_cookie
-from evenhand.web.pages import go, now, page, said_here
+from evenhand.web.pages import now, page, said_here
 from evenhand.web.requests import (
-    RequestRefused,
-    film_of_form,
-    keep_recording,
     pdf_answer,
-    recording_of,
     sound_answer,
     studio_of,
     take_of,
     texts_of,
-    wants_json,
 )
 from evenhand.web.threads import News, news_of
 from evenhand.web.views.installed import practice_page
@@ -59,12 +54,6 @@ NO_WEEK = (
         "Your teacher has not sent a week's practice so far. "
         "Until it is here you can record anything you are working on."
     ),
-)
-NO_CONSENT = (
-    "You can record once your teacher has noted that a parent or guardian agrees. The click works already."
-)
-NO_ROOM = (
-    "There is no room for more of your recordings here. Tell your teacher. This one stays on this device."
 )
 BAD_WEEK = (
     "This week's practice cannot be read",
@@ -201,19 +190,6 @@ def takes(request: Request) -> Response:
     )
 
 
-def receive(request: Request) -> Response:
-    """Take in a recording; it is acknowledged when it is safe on the disk."""
-    try:
-        take, new = _received(request, own_student(request))
-    except (EvenhandError, RequestRefused) as error:
-        if isinstance(error, CannotKeep) or wants_json(request):  # the device keeps it and sends it again
-            raise
-        return _form_again(request, own_student(request), str(error))
-    if wants_json(request):
-        return JSONResponse({"id": take.id, "status": take.status}, status_code=202 if new else 200)
-    return go(f"/stand/takes/{take.id}", "It has arrived.")
-
-
 def titles_for(request: Request, takes: Sequence[StudioTake]) -> dict[str, str]:
     """Name each take's exercise as the stand does; "" where it has no title."""
     titles = titles_of(studio_of(request).book.all())
@@ -229,7 +205,7 @@ def result(request: Request) -> Response:
 
 def sound(request: Request) -> Response:
     """Give the recording's sound."""
-    return sound_answer(studio_of(request).takes.recording(own_take(request)))
+    return sound_answer(request, own_take(request).recording)
 
 
 def save_device(request: Request) -> Response:
@@ -349,30 +325,6 @@ def _without_week(request: Request, student: Student, *, bad: bool = False) -> R
     title, words = BAD_WEEK if bad else NO_WEEK
     facts = {**about_student(request, student), **_free_form(request), "news": _news(request, student)}
     return page(request, "stand_free.html", **facts, title=title, words=words)
-
-
-def _received(request: Request, student: Student) -> tuple[StudioTake, bool]:
-    """Check a recording and keep it."""
-    if not student.may_record:
-        raise RequestRefused(NO_CONSENT, 403)
-    file, name = recording_of(request)
-    texts, devices = texts_of(request), studio_of(request).students.devices(student.id)
-    device = next((each for each in devices if each.id == texts.get("device")), None)
-    new = new_take(student, texts, now=now(), file_name=name, device=device)
-    try:
-        return keep_recording(request, new, file, film_of_form(request))
-    except StudioFull as error:
-        raise RequestRefused(NO_ROOM, 413) from error
-
-
-def _form_again(request: Request, student: Student, error: str) -> Response:
-    """Show the page with the form again, what was wrong said above it."""
-    texts = texts_of(request)
-    query = urlencode({key: texts[key] for key in ("week", "day") if texts.get(key)})
-    number = texts.get("item", "")
-    here = f"/stand/practice/{number}?{query}" if whole_number(number) else "/stand"
-    facts = {"wrong": error, "here": here}
-    return page(request, "stand_wrong.html", status=422, **about_student(request, student), **facts)
 
 
 def again_link(take: StudioTake) -> str:

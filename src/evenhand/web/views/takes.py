@@ -64,7 +64,7 @@ def one(request: Request) -> Response:
 
 def sound(request: Request) -> Response:
     """Give a take's recording, whole or the part that is asked for."""
-    return sound_answer(studio_of(request).takes.recording(take_of(request)))
+    return sound_answer(request, take_of(request).recording)
 
 
 def film(request: Request) -> Response:
@@ -72,7 +72,7 @@ def film(request: Request) -> Response:
     key = take_of(request).original
     if key is None or not key.endswith(FILMS):
         raise NotFound(what="this video")
-    return sound_answer(studio_of(request).data.recordings.path(key), FILM_KINDS)
+    return sound_answer(request, key, FILM_KINDS)
 
 
 def delete_film(request: Request) -> Response:

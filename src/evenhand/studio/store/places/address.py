@@ -52,6 +52,12 @@ class ObjectsAddress:
         return cls(parts.netloc, parts.path.strip("/"), **said)
 
     @property
+    def reached(self) -> str:
+        """Say where browsers reach the store, scheme, host and port; "" where they do not."""
+        parts = urlsplit(self.links or "")
+        return f"{parts.scheme}://{parts.netloc}" if self.links else ""
+
+    @property
     def where(self) -> str:
         """Name the place for people."""
         at = f" at {self.endpoint}" if self.endpoint else ""

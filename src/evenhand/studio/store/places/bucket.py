@@ -25,9 +25,9 @@ from typing import Any
 from evenhand.errors import CannotKeep, StoreAway
 from evenhand.studio.store.places.address import ObjectsAddress, client_of
 from evenhand.studio.store.places.copies import Copies
-from evenhand.studio.store.places.files import Arrived, Files
+from evenhand.studio.store.places.files import INCOMING, Arrived, Files, Ticket
 
-INCOMING = "incoming"
+TICKET_S = 900  # as long as a recording may take to be sent
 LINK_S = 600  # as long as a link to listen is good; a browser that asks later asks us for a new one
 _AT_ONCE = 1 << 20
 _MISSING = frozenset({"404", "NoSuchKey", "NotFound"})
@@ -175,6 +175,17 @@ class BucketFiles(Files):
             return None
         asked = {f"Response{each.replace('-', '')}": said for each, said in headers.items()}
         return _signed(self._signs, "get_object", LINK_S, {**self._key(name), **asked})
+
+    def ticket(self, name: str, n_bytes: int) -> Ticket | None:
+        """Sign a link by which a browser sends an object: these bytes, by length and hash, and no others."""
+        if self._signs is None:
+            return None
+        sha256 = b64encode(_hash_in(name)).decode()
+        asked = {"ChecksumSHA256": sha256, "ContentLength": n_bytes, **self._sealed}
+        headers = {"x-amz-checksum-sha256": sha256}
+        if self.address.encryption:
+            headers["x-amz-server-side-encryption"] = self.address.encryption
+        return Ticket(_signed(self._signs, "put_object", TICKET_S, {**self._key(name), **asked}), headers)
 
     def arrived(self, name: str) -> Arrived | None:
         """Tell what was sent; its hash by the store's own checksum, or by reading it where there is none."""

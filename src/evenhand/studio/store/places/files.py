@@ -22,6 +22,16 @@ from typing import Any, Protocol
 
 from evenhand.studio.store.layout import disk_errors
 
+INCOMING = "incoming"  # what was sent by a ticket and belongs to no take yet
+
+
+@dataclass(frozen=True, slots=True)
+class Ticket:
+    """A link by which one file may be sent to where recordings lie, and the headers that go with it."""
+
+    url: str
+    headers: Mapping[str, str]
+
 
 @dataclass(frozen=True, slots=True)
 class Arrived:
@@ -105,6 +115,10 @@ class Files(Protocol):
 
     def link(self, name: str, headers: Mapping[str, str]) -> str | None:  # noqa: ARG002 - the same
         """Give a link by which a browser reads it, for some minutes; None where there is none such."""
+        return None
+
+    def ticket(self, name: str, n_bytes: int) -> Ticket | None:  # noqa: ARG002 - the same
+        """Give a link by which a browser sends it; None where there is none such."""
         return None
 
     def arrived(self, name: str) -> Arrived | None:  # noqa: ARG002 - the same

@@ -37,7 +37,7 @@ def say_of_week(request: Request) -> Response:
 def sound(request: Request) -> Response:
     """Give a voice note."""
     threads = studio_of(request).threads
-    return sound_answer(threads.recording(threads.get(request.path_params["said_id"])))
+    return sound_answer(request, threads.get(request.path_params["said_id"]).recording)
 
 
 def take_back(request: Request) -> Response:
@@ -118,7 +118,7 @@ def answer_week(request: Request) -> Response:
 
 def own_sound(request: Request) -> Response:
     """Give a voice note of a student's own threads."""
-    return sound_answer(studio_of(request).threads.recording(_own_said(request)))
+    return sound_answer(request, _own_said(request).recording)
 
 
 def take_back_own(request: Request) -> Response:

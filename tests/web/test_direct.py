@@ -1,0 +1,201 @@
+"""Recordings go from the page to the store and back by links, past the server; the guard comes first."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+import time
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+from urllib.error import HTTPError
+from urllib.request import Request, urlopen
+
+import pytest
+
+from evenhand.studio.store.layout import Backing
+from evenhand.studio.store.places import bucket
+from evenhand.studio.work.pool import hear_waiting_once
+from tests.objects import BUCKET, Store
+from tests.web.stands import JSON, KEY, TEMPO, TEXT, Stand, a_recording, a_stand
+
+STUDIO = "https://drums.example"
+WAV = b"RIFF\x00\x00\x00\x00WAVEfmt " + bytes(600)
+
+
+def asked(
+    method: str, url: str, content: bytes | None = None, headers: Mapping[str, str] | None = None
+) -> tuple[int, bytes, Mapping[str, str]]:
+    """Ask the store as a browser does."""
+    request = Request(url, content, dict(headers or {}), method=method)  # noqa: S310 - the tests' own store
+    try:
+        with urlopen(request, timeout=20) as answer:  # noqa: S310 - the same
+            return answer.status, answer.read(), dict(answer.headers)
+    except HTTPError as error:
+        with error:
+            return error.code, error.read(), dict(error.headers)
+
+
+@pytest.fixture
+def stand(objects: Store, tmp_path: Path) -> Iterator[Stand]:
+    """Give a stand whose recordings lie in a store that browsers reach."""
+    kept_in = f"{objects.address_of(tmp_path.name)}&links={objects.endpoint}&encryption=AES256"
+    with a_stand(tmp_path, backing=Backing(objects=kept_in)) as there:
+        yield there
+
+
+def sha256(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()
+
+
+def ticket(stand: Stand, content: bytes, **changes: Any) -> Any:
+    form = {"csrf": stand.csrf, "sent": sha256(content), "bytes": str(len(content)), **changes}
+    return stand.client.post("/stand/ticket", data=form, headers=JSON)
+
+
+def sent(stand: Stand, content: bytes = WAV) -> int:
+    """Send a recording to the store by a ticket."""
+    found = ticket(stand, content).json()
+    return asked("PUT", found["url"], content, found["headers"])[0]
+
+
+def received(stand: Stand, content: bytes = WAV, key: str = KEY, **more: str) -> Any:
+    """Say that it is there."""
+    form = {"csrf": stand.csrf, "upload_key": key, "exercise": TEXT, "tempo": TEMPO, "sent": sha256(content)}
+    return stand.client.post("/stand/takes", data={**form, **more}, headers=JSON)
+
+
+def names_in(stand: Stand, objects: Store) -> list[str]:
+    """List what lies in the store, by the folder."""
+    prefix = stand.studio.data.recordings.folder.parent.parent.name
+    client = objects.client()
+    page = client.list_objects_v2(Bucket=BUCKET, Prefix=f"{prefix}/")
+    client.close()
+    return sorted(each["Key"].split("/")[2] for each in page.get("Contents", []))
+
+
+def test_a_recording_goes_past_the_server_and_is_heard(stand: Stand, objects: Store) -> None:
+    playing = a_recording()
+    assert sent(stand, playing) == 200
+    assert names_in(stand, objects) == ["incoming", "labels"]  # the student's label
+    answer = received(stand, playing)
+    assert answer.status_code == 202
+    take = stand.only_take()
+    assert take.recording == f"{sha256(playing)[:2]}/{sha256(playing)}.wav"
+    assert names_in(stand, objects) == ["labels", "labels", "recordings"]
+    assert hear_waiting_once(stand.studio) == 1
+    assert stand.only_take().status == "heard"
+    again = received(stand, playing)  # its answer was lost on the way
+    assert (again.status_code, again.json()["id"]) == (200, take.id)
+
+
+def test_a_film_goes_the_same_way_beside_it(stand: Stand) -> None:
+    film = b"\x1aE\xdf\xa3" + bytes(900)
+    assert (sent(stand), sent(stand, film)) == (200, 200)
+    assert received(stand, sent_film=sha256(film)).status_code == 202
+    assert (stand.only_take().original or "").endswith(f"{sha256(film)}.webm")
+
+
+def test_a_sound_is_a_link_that_the_guard_gives(stand: Stand) -> None:
+    sent(stand)
+    take = received(stand).json()["id"]
+    answer = stand.client.get(f"/stand/takes/{take}/sound", follow_redirects=False)
+    assert (answer.status_code, answer.headers["cache-control"]) == (302, "no-store")
+    link = answer.headers["location"]
+    status, content, headers = asked("GET", link, headers={"Range": "bytes=4-9"})
+    assert (status, content, headers["Content-Type"]) == (206, WAV[4:10], "audio/wav")
+    another = stand.as_another(stand.studio.students.add("Una Marsh"))
+    refused = another.client.get(f"/stand/takes/{take}/sound", follow_redirects=False)
+    assert refused.status_code in {403, 404}
+    assert "location" not in refused.headers
+    stand.client.cookies.clear()
+    assert "X-Amz" not in stand.client.get(f"/stand/takes/{take}/sound", follow_redirects=False).text
+
+
+def test_a_link_opens_one_thing_for_one_act_and_a_while(
+    stand: Stand, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(bucket, "LINK_S", 2)
+    sent(stand)
+    take = stand.studio.takes.get(received(stand).json()["id"])
+    link = stand.client.get(f"/stand/takes/{take.id}/sound", follow_redirects=False).headers["location"]
+    assert asked("GET", link)[:2] == (200, WAV)
+    label = link.replace(f"recordings/{take.recording}", f"labels/{take.student_id}/take-{take.id}.json")
+    assert label != link
+    other_studio = link.replace("/first/", "/second/")
+    assert [asked("GET", each)[0] for each in (label, other_studio, link.split("?")[0])] == [403] * 3
+    assert [asked(method, link, b"x")[0] for method in ("PUT", "DELETE")] == [403] * 2
+    time.sleep(3)
+    assert asked("GET", link)[0] == 403
+
+
+def test_other_bytes_than_the_ticket_says_are_not_taken(stand: Stand) -> None:
+    found = ticket(stand, WAV).json()
+    other = WAV[:-1] + b"x"
+    assert asked("PUT", found["url"], other, found["headers"])[0] == 400
+    assert asked("PUT", found["url"], WAV + b"more", found["headers"])[0] == 403
+    theirs = {**found["headers"], "x-amz-checksum-sha256": "A" * 43 + "="}
+    assert asked("PUT", found["url"], other, theirs)[0] == 403
+    assert received(stand).status_code == 409
+    assert stand.studio.takes.all() == []
+
+
+def test_who_knows_a_hash_has_not_the_recording(stand: Stand) -> None:
+    """Neither before its take is kept nor after: only what a student sent can be that student's take."""
+    una = stand.as_another(stand.studio.students.add("Una Marsh"))
+    sent(stand)
+    assert received(una).status_code == 409
+    assert received(stand).status_code == 202
+    assert received(una, key="another-key-of-una").status_code == 409
+    assert ticket(una, WAV).json()["url"] != ticket(stand, WAV).json()["url"]
+
+
+@pytest.mark.parametrize(
+    ("changes", "status"),
+    [({"sent": "../labels"}, 422), ({"sent": ""}, 422), ({"bytes": "0"}, 422), ({"bytes": f"{10**10}"}, 413)],
+)
+def test_a_ticket_is_for_a_recording(stand: Stand, changes: dict[str, str], status: int) -> None:
+    assert ticket(stand, WAV, **changes).status_code == status
+
+
+def test_without_consent_there_is_no_ticket(objects: Store, tmp_path: Path) -> None:
+    kept_in = f"{objects.address_of(tmp_path.name)}&links={objects.endpoint}"
+    with a_stand(tmp_path, backing=Backing(objects=kept_in), minor=True) as stand:
+        assert ticket(stand, WAV).status_code == 403
+
+
+def test_a_page_may_reach_the_store_only_where_it_is_used(
+    stand: Stand, objects: Store, tmp_path: Path
+) -> None:
+    policy = stand.client.get("/stand").headers["content-security-policy"]
+    assert f"connect-src 'self' {objects.endpoint};" in policy
+    assert f"media-src 'self' {objects.endpoint} blob:" in policy
+    (tmp_path / "near").mkdir()
+    kept_in = Backing(objects=objects.address_of(f"{tmp_path.name}/near"))
+    with a_stand(tmp_path / "near", backing=kept_in) as near:
+        assert "connect-src 'self';" in near.client.get("/stand").headers["content-security-policy"]
+        assert "data-ticket" not in near.client.get("/stand").text
+        assert ticket(near, WAV).status_code == 422
+        take = near.send(WAV).json()["id"]
+        answer = near.client.get(f"/stand/takes/{take}/sound", headers={"Range": "bytes=4-9"})
+        assert (answer.status_code, answer.content) == (206, WAV[4:10])
+
+
+def test_what_the_store_must_allow_browsers_is_as_the_docs_say(stand: Stand, objects: Store) -> None:
+    """The rules of docs/running.md let the studio's pages send and read, and nobody else's."""
+    text = (Path(__file__).parents[2] / "docs" / "running.md").read_text("utf-8")
+    (rules,) = re.findall(r'```json\n(\{"CORSRules".*)\n```', text)
+    client = objects.client()
+    client.put_bucket_cors(Bucket=BUCKET, CORSConfiguration=json.loads(rules))
+    try:
+        found = ticket(stand, WAV).json()
+        names = ", ".join(found["headers"])
+        before = {"Access-Control-Request-Method": "PUT", "Access-Control-Request-Headers": names}
+        ours = asked("OPTIONS", found["url"], headers={"Origin": STUDIO, **before})
+        assert (ours[0], ours[2].get("Access-Control-Allow-Origin")) == (200, STUDIO)
+        theirs = asked("OPTIONS", found["url"], headers={"Origin": "https://elsewhere.example", **before})
+        assert "Access-Control-Allow-Origin" not in theirs[2]
+    finally:
+        client.delete_bucket_cors(Bucket=BUCKET)
+        client.close()

@@ -102,6 +102,7 @@ class School:
                 wanted = replace(self._backing, studio_id=studio_id)
                 opened = Studio.open(self._data, backing=wanted, now=self._now, hasher=self._hasher)
                 opened.data.quota = self._quota
+                opened.data.count_anew()
                 self._opened[studio_id] = opened
             return self._opened[studio_id]
 

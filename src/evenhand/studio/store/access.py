@@ -98,7 +98,8 @@ MOST_UNKEPT = 200  # of all; the oldest go
 class UnkeptSessions:
     """The sessions that began while nothing could be written, by their secret's hash.
 
-    They hold in this process, until it ends or the disk can keep sessions again.
+    They hold in this process, until it ends or the disk can keep sessions again. A Postgres has none: of
+    several processes one alone would know them.
     """
 
     def __init__(self) -> None:
@@ -219,6 +220,8 @@ class Access:
         try:
             self._keep_session(listed, sha256_of(secret), key)
         except (DiskFull, ReadOnly):
+            if not self._data.database.is_sqlite:
+                raise  # the other processes would not know it
             with self._data.database.reading() as connection:
                 check_student(connection, student_id)
                 _check_key(connection, role, key, now)

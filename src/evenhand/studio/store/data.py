@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import Connection, Executable, Select, select, update
+from sqlalchemy import Connection, Executable, Select, delete, select, update
+from sqlalchemy.dialects import postgresql
 from sqlalchemy.exc import SQLAlchemyError
 
 from evenhand.errors import CannotKeep, StudioFull
@@ -21,6 +22,7 @@ from evenhand.studio.store.database import Database
 from evenhand.studio.store.labels import Labels
 from evenhand.studio.store.layout import sweep_parts
 from evenhand.studio.store.recordings import OLD_S, Recordings
+from evenhand.studio.store.school import used
 from evenhand.studio.store.tables import Value, said, select_of, students, studio, takes, value_in, values_in
 from evenhand.studio.values import Said, Student, StudioTake
 
@@ -52,7 +54,7 @@ class StudioData:
         self.database, self.recordings, self.now = database, recordings, now
         self.labels = Labels(recordings.files)
         self.quota = Quota()
-        self._used_bytes: int | None = None  # counted once and added to: recordings only shrink otherwise
+        self._used_bytes: int | None = None  # of a SQLite; a Postgres keeps it for all processes
 
     def values(self, kind: type[Value], query: Select[Any]) -> list[Value]:
         """List the values that are asked for."""
@@ -181,10 +183,30 @@ class StudioData:
         more = sum(map(self.recordings.size_of, coming))
         mine = more + self._bytes_of(connection, student_id)
         _check_share("this student's recordings", mine, self.quota.student_bytes)
-        if self._used_bytes is None or self._used_bytes + more > self.quota.studio_bytes:
-            self._used_bytes = self._bytes_of(connection)
-        _check_share("the studio's recordings", self._used_bytes + more, self.quota.studio_bytes)
-        self._used_bytes += more
+        used_bytes = self._used(connection)
+        if used_bytes is None or used_bytes + more > self.quota.studio_bytes:
+            used_bytes = self._bytes_of(connection)
+        _check_share("the studio's recordings", used_bytes + more, self.quota.studio_bytes)
+        self._note_used(connection, used_bytes + more)
+
+    def count_anew(self) -> None:
+        """Let what is kept be counted at the next recording: rows may have come by another way."""
+        self._used_bytes = None
+        if not self.database.is_sqlite:
+            self.execute(delete(used).where(used.c.studio == self.database.studio_id))
+
+    def _used(self, connection: Connection) -> int | None:
+        """Return what was counted once and added to since: recordings only shrink otherwise."""
+        if self.database.is_sqlite:
+            return self._used_bytes
+        return connection.scalar(select(used.c.bytes).where(used.c.studio == self.database.studio_id))
+
+    def _note_used(self, connection: Connection, n_bytes: int) -> None:
+        """Keep the sum for all processes; whoever adds a recording is alone."""
+        self._used_bytes = n_bytes
+        if not self.database.is_sqlite:
+            row = postgresql.insert(used).values(studio=self.database.studio_id, bytes=n_bytes)
+            connection.execute(row.on_conflict_do_update(index_elements=["studio"], set_={"bytes": n_bytes}))
 
     def _bytes_of(self, connection: Connection, student_id: str | None = None) -> int:
         return sum(map(self.recordings.size_of, keys_in(connection, student_id)))

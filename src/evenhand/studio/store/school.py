@@ -18,6 +18,7 @@ from collections.abc import Iterable, Sequence
 
 from sqlalchemy import (
     ARRAY,
+    BigInteger,
     Boolean,
     Column,
     Connection,
@@ -62,6 +63,15 @@ tries = Table(  # how often somebody tried something: work/shared.py
     Column("who", Text, primary_key=True),
     Column("came", ARRAY(Double), nullable=False),
     Column("until", Double, nullable=False, index=True),
+    prefixes=["UNLOGGED"],
+)
+
+
+used = Table(  # the bytes of a studio's recordings, as far as they were counted: StudioData.check_room
+    "used",
+    outside,
+    Column("studio", Text, primary_key=True),
+    Column("bytes", BigInteger, nullable=False),
     prefixes=["UNLOGGED"],
 )
 

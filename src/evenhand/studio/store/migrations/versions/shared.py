@@ -1,4 +1,4 @@
-"""In a Postgres, web processes share counts of tries, and the database says when a take's row changed."""
+"""In a Postgres, processes share counts of tries and of bytes, and the database says when a take changed."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ _UP = (
         until double precision NOT NULL, CONSTRAINT pk_tries PRIMARY KEY (what, who))
     """,
     "CREATE INDEX ix_tries_until ON tries (until)",
+    "CREATE UNLOGGED TABLE used (studio varchar CONSTRAINT pk_used PRIMARY KEY, bytes bigint NOT NULL)",
     """
     CREATE FUNCTION evenhand_take_changed() RETURNS trigger LANGUAGE plpgsql AS $$
     BEGIN
@@ -35,11 +36,12 @@ _DOWN = (
     "DROP TRIGGER take_changed ON takes",
     "DROP FUNCTION evenhand_take_changed()",
     "DROP TABLE tries",
+    "DROP TABLE used",
 )
 
 
 def upgrade() -> None:
-    """Make the table and the trigger; SQLite has one process, which counts and tells by itself."""
+    """Make the tables and the trigger; SQLite has one process, which counts and tells by itself."""
     _run(_UP)
 
 

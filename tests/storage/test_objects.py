@@ -16,11 +16,13 @@ from sqlalchemy import delete
 from evenhand.errors import DamagedRecording, StoreAway, WrongOptions
 from evenhand.media.film.reader import FilmReader
 from evenhand.media.open_take import open_take
+from evenhand.studio.safekeeping.backup import back_up, restore
 from evenhand.studio.safekeeping.check import check_studio, repair_studio
 from evenhand.studio.store.layout import Backing
 from evenhand.studio.store.places.address import ObjectsAddress
 from evenhand.studio.store.places.bucket import BucketFiles
 from evenhand.studio.store.places.copies import Copies
+from evenhand.studio.store.recordings import Sent
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import takes
 from evenhand.studio.values import StudioTake
@@ -204,6 +206,37 @@ def test_what_was_set_aside_goes_after_a_month_seen_on_two_days(far: Studio) -> 
         far.data.sweep()
         left.append(len(set(far.data.recordings.aside.keys())))
     assert left == [1, 1, 1, 1, 0]
+
+
+def test_who_is_erased_leaves_nothing_in_the_store(far: Studio, client: Any) -> None:
+    """Takes, labels, what was set aside, and what was sent past the server and never kept."""
+    take = received(far, stroke="tap")
+    una = far.students.add("Una Marsh")
+    hers = far.takes.receive(a_new_take(una.id), WAV + b"hers")[0]
+    with far.data.database.writing() as connection:
+        connection.execute(delete(takes).where(takes.c.id == take.id))
+    far.data.sweep()
+    far.data.recordings.files.write(Sent(take.student_id, "ab" * 32).name, b"sent")
+    far.takes.receive(a_new_take(take.student_id, "another"), WAV + b"another")
+    far.students.erase(take.student_id)
+    prefix = f"{far.data.recordings.folder.parent.parent.name}/first/"
+    left = client.list_objects_v2(Bucket=BUCKET, Prefix=prefix)["Contents"]
+    assert sorted(each["Key"].removeprefix(prefix) for each in left) == [
+        f"labels/{una.id}/student.json",
+        f"labels/{una.id}/take-{hers.id}.json",
+        f"recordings/{hers.recording}",
+    ]
+
+
+def test_a_backup_of_one_store_is_put_back_into_another(far: Studio, objects: Store, tmp_path: Path) -> None:
+    take = received(far)
+    assert back_up(far, tmp_path / "kept.zip").missing == ()
+    kept_in = Backing(objects=objects.address_of(f"{tmp_path.name}/again"))
+    restore(tmp_path / "kept.zip", tmp_path / "there", backing=kept_in)
+    with Studio.open(tmp_path / "there", backing=kept_in) as again:
+        assert check_studio(again).is_well
+        assert again.takes.recording(again.takes.get(take.id)).read_bytes() == WAV
+        assert not list((tmp_path / "there" / "recordings").glob("??/*"))
 
 
 def test_a_copy_that_was_damaged_here_is_made_anew(far: Studio) -> None:

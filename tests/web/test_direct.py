@@ -16,6 +16,8 @@ import pytest
 
 from evenhand.studio.store.layout import Backing
 from evenhand.studio.store.places import bucket
+from evenhand.studio.store.places.address import client_of
+from evenhand.studio.store.places.bucket import BucketFiles
 from evenhand.studio.work.pool import hear_waiting_once
 from tests.objects import BUCKET, Store
 from tests.web.stands import JSON, KEY, TEMPO, TEXT, Stand, a_recording, a_stand
@@ -180,6 +182,24 @@ def test_a_page_may_reach_the_store_only_where_it_is_used(
         take = near.send(WAV).json()["id"]
         answer = near.client.get(f"/stand/takes/{take}/sound", headers={"Range": "bytes=4-9"})
         assert (answer.status_code, answer.content) == (206, WAV[4:10])
+
+
+def test_a_store_that_is_away_is_said_and_the_recording_stays_on_its_device(
+    stand: Stand, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sent(stand)
+    files = stand.studio.data.recordings.files
+    assert isinstance(files, BucketFiles)
+    monkeypatch.setattr(files, "_client", client_of(files.address, "http://127.0.0.1:9"))
+    for answer in (received(stand), stand.send(WAV)):
+        assert answer.status_code == 503
+        assert "stays on the device" in answer.json()["error"]
+        assert "127.0.0.1" not in answer.text
+    assert stand.studio.takes.all() == []
+    assert stand.client.get("/ready").json()["lacks"] == ["recordings"]
+    assert stand.client.get("/stand").status_code == 200
+    monkeypatch.undo()
+    assert received(stand).status_code == 202
 
 
 def test_what_the_store_must_allow_browsers_is_as_the_docs_say(stand: Stand, objects: Store) -> None:

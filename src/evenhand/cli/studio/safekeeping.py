@@ -204,6 +204,11 @@ RepairOption = Annotated[
     ),
 ]
 
+ScrubOption = Annotated[
+    bool,
+    typer.Option("--scrub", help="Go on where an earlier --scrub was broken off: for very many recordings."),
+]
+
 
 def check(
     data: DataOption = None,
@@ -211,6 +216,7 @@ def check(
     objects: ObjectsOption = None,
     studio: StudioOption = None,
     repair: RepairOption = False,  # noqa: FBT002 - a switch
+    scrub: ScrubOption = False,  # noqa: FBT002 - the same
 ) -> None:
     """Check that everything in a studio is there.
 
@@ -219,6 +225,7 @@ def check(
     is lost, --repair makes a new studio of the recordings.
     """
     from evenhand.studio.safekeeping.check import check_studio, repair_studio
+    from evenhand.studio.safekeeping.scrub import notes_of
 
     folder = data or data_folder()
     with _opened(folder, backing_of(folder, database, objects, studio), repair=repair) as kept:
@@ -229,8 +236,11 @@ def check(
                 f"{count(done.found, 'take')} made again from recordings, {done.nobodys} of them without a "
                 f"student; {count(done.mended, 'take')} given back the recording."
             )
+        notes = notes_of(kept.data) if scrub else None
+        if notes is not None and notes.through:
+            typer.echo(f"Goes on where one that began on {notes.since:%Y-%m-%d} was broken off.")
         with shown("reading every recording") as progress:
-            checked = check_studio(kept, progress)
+            checked = check_studio(kept, progress, notes)
         _say(folder, kept, checked)
     if not checked.is_well:
         raise typer.Exit(NOT_WELL)

@@ -9,7 +9,7 @@ facts say ``found_again`` and the day; it waits to be heard. Done twice, it does
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -20,8 +20,8 @@ from sqlalchemy.exc import IntegrityError
 
 from evenhand.errors import StudioDamaged
 from evenhand.studio.safekeeping.form import Progress, quiet
+from evenhand.studio.safekeeping.scrub import Notes, bad_keys
 from evenhand.studio.store.access import new_id
-from evenhand.studio.store.data import StudioData
 from evenhand.studio.store.labels import Label
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import said, select_of, students, takes, values_of, weeks
@@ -59,8 +59,10 @@ class Checked:
         return not self.unsound and not self.left
 
 
-def check_studio(studio: Studio, progress: Progress = quiet) -> Checked:
+def check_studio(studio: Studio, progress: Progress = quiet, notes: Notes | None = None) -> Checked:
     """Compare rows, files and hashes; nothing is changed.
+
+    With ``notes`` it goes on where one that was broken off was.
 
     Raises
     ------
@@ -69,7 +71,7 @@ def check_studio(studio: Studio, progress: Progress = quiet) -> Checked:
     """
     hold_together(studio)
     data, every = studio.data, _every_take(studio)
-    bad = _bad_keys(data, _every_row(studio), progress)
+    bad = bad_keys(data, _named(_every_row(studio)), progress, notes)
     unsound = [
         Unsound(each, key, damaged=bad[key])
         for each in _every_row(studio)
@@ -130,15 +132,9 @@ def _keys_of(each: StudioTake | Said) -> list[str]:
     return [key for key in keys if key is not None]
 
 
-def _bad_keys(data: StudioData, every: Iterable[StudioTake | Said], progress: Progress) -> dict[str, bool]:
-    """Read all recordings that rows name; list those that are missing (False) or damaged (True)."""
-    named = sorted({key for each in every for key in _keys_of(each)})
-    bad = dict[str, bool]()
-    for done, key in enumerate(named, start=1):
-        if not data.recordings.is_sound(key):
-            bad[key] = data.recordings.has(key)
-        progress(done / len(named))
-    return bad
+def _named(every: Iterable[StudioTake | Said]) -> Iterator[str]:
+    """Walk the recordings that rows name."""
+    return (key for each in every for key in _keys_of(each))
 
 
 def _left(studio: Studio) -> list[str]:
@@ -194,7 +190,7 @@ class _Repair:
     def _mend(self, labels: Mapping[str, Label], progress: Progress) -> int:
         """Give takes their recording back: one that was set aside, or another of their own."""
         every = _every_take(self._studio)
-        bad = _bad_keys(self._data, every, progress)
+        bad = bad_keys(self._data, _named(every), progress)
         back = {key for key in bad if self._data.recordings.bring_back(key)}
         mended = 0
         for take in every:

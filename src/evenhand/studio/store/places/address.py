@@ -6,6 +6,7 @@ Conventions: an address is ``s3://bucket/prefix?endpoint=https://...``; no key i
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from importlib.util import find_spec
 from typing import Any, Self
 from urllib.parse import parse_qsl, urlsplit
@@ -80,8 +81,17 @@ def client_of(address: ObjectsAddress, endpoint: str | None) -> Any:  # noqa: AN
         response_checksum_validation="when_required",
     )
     session = Session()
+    session.register_component("data_loader", _loader())
     region = address.region or session.get_config_variable("region") or "us-east-1"
     return session.create_client("s3", region_name=region, endpoint_url=endpoint, config=config)
+
+
+@cache
+def _loader() -> Any:  # noqa: ANN401 - made at run time
+    """Give what reads how S3 is spoken, once: a school opens many studios, each with a client of its own."""
+    from botocore.loaders import create_loader
+
+    return create_loader()
 
 
 def check_installed() -> None:

@@ -45,7 +45,7 @@ def test_what_is_asked_for_is_heard_beside_and_what_is_shown_stays(place: Place)
     other = the_other(studio, take)
     assert (other.status, other.heard, other.seconds, other.ear) == ("heard", NEW, 12.5, 3)
     assert studio.takes.get(take.id) == shown
-    assert studio.hearings.finished(3, place.clock.at) == [(place.clock.at, 12.5)]
+    assert studio.hearings.finished(3, place.clock.at) == [(take.id, place.clock.at, 12.0)]
     assert studio.queue.claim("w") is None
 
 

@@ -170,7 +170,7 @@ def test_the_command_hears_and_says_it_as_table_csv_and_json(
 @pytest.mark.parametrize(
     ("options", "match"),
     [
-        (["--student", "Nobody"], "not in this studio"),
+        (["--student", "Nobody"], "of whom there are 0"),
         (["--since", "spring"], "--since spring"),
         (["--stop", "--take-over", "all"], "one at a time"),
     ],

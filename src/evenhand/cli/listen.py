@@ -144,14 +144,14 @@ def _hear_all(
     with shown(f"hearing {len(listed)} takes", total=len(listed)) as progress:
         heard = hear_list(listed, opens=open_take, jobs=jobs, midi_notes=midi_notes)
         for done, result in enumerate(heard, start=1):
-            kept = _keep(result, out / f"{result.listed.stem}.json")
+            kept = keep_result(result, out / f"{result.listed.stem}.json")
             if kept.json is None:
                 failed.append(kept)
             progress(done)
     return sorted(failed, key=lambda result: result.listed.row)
 
 
-def _keep(result: ListedResult, place: Path) -> ListedResult:
+def keep_result(result: ListedResult, place: Path) -> ListedResult:
     """Write what was heard, or take away what lies there from before; say what became of it."""
     if result.json is None:
         with suppress(OSError):

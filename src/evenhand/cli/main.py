@@ -25,6 +25,7 @@ COMMANDS = {
     "serve": "studio.serve:serve",
     "listen": "listen:listen",
     "listen-all": "listen:listen_all",
+    "hear-folder": "studio.folder:hear_folder",
     "watch": "watch:watch",
     "lifting": "watch:lifting",
     "labels": "watch:labels",

@@ -8,6 +8,7 @@ import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Self
 
 import typer
 
@@ -98,6 +99,48 @@ def say_line(message: str) -> None:
     """Put one line on stderr; line breaks become spaces, and what a terminal would act on is taken out."""
     line = " ".join(message.split())
     sys.stderr.write(f"evenhand: {''.join(each if each.isprintable() else '?' for each in line)}\n")
+
+
+SAID_EVERY_S, LOGGED_EVERY_S = 1.0, 60.0
+
+
+class BatchLine:
+    """How far a batch is, and between how long and how long it still takes, on stderr.
+
+    A terminal has one line, written anew each second; a log gets a line a minute.
+    """
+
+    def __init__(self, what: str, total: int, weight: float) -> None:
+        self._what, self._total, self._left = what, total, weight
+        self._done: list[tuple[float, float]] = []
+        self._said_s = time.monotonic()
+        self._live = sys.stderr.isatty()
+
+    def add(self, weight: float, *, at_s: float | None = None) -> None:
+        """Count one that is done; ``at_s`` is when, by a clock that is always the same."""
+        self._done.append((time.monotonic() if at_s is None else at_s, weight))
+        self._left -= weight
+        self.show()
+
+    def show(self) -> None:
+        """Show it, when it is time."""
+        now_s = time.monotonic()
+        if now_s - self._said_s < (SAID_EVERY_S if self._live else LOGGED_EVERY_S):
+            return
+        from evenhand.report.words.left import left_words, seconds_left
+
+        self._said_s = now_s
+        left = left_words(seconds_left(self._done, max(self._left, 0.0)))
+        line = f"{self._what}: {len(self._done):,} of {self._total:,}, {left}"
+        sys.stderr.write(f"\r{line}\x1b[K" if self._live else f"evenhand: {line}\n")
+        sys.stderr.flush()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_error: object) -> None:
+        if self._live:
+            sys.stderr.write("\r\x1b[K")
 
 
 PATIENCE_S = 0.7

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import os
+import time
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
 
-from evenhand.acts.takes.many import ListedTake, cores, hear_list
+from evenhand.acts.takes.many import ENDED, ListedTake, cores, hear_list
 from evenhand.acts.takes.request import TakeRequest
 from evenhand.errors import NoSound
+from evenhand.take import SNARE_NOTES, MidiTake, Progress, SoundTake
 from evenhand.testing import FakeTakes
 
 
@@ -42,6 +45,26 @@ def test_a_take_that_ends_its_process_is_named_and_the_others_are_heard() -> Non
     by_row = {result.listed.row: result.reason or "" for result in results}
     assert "ended its process" in by_row.pop(3)
     assert set(by_row.values()) == {"the recording is silent. Record it again."}
+
+
+def test_a_hearing_without_an_end_is_ended_and_named_and_one_process_is_one_of_its_own() -> None:
+    """Alone in this process, both would have taken it along."""
+    names = ("silent.wav", "slow.wav", "huge.wav")
+    found = hear_list(listed(*names), opens=OpensSlowly(), jobs=1, longest_s=3.0)
+    reasons = {result.listed.path.name: result.reason or "" for result in found}
+    assert reasons["silent.wav"] == "the recording is silent. Record it again."
+    assert reasons["slow.wav"] == reasons["huge.wav"] == ENDED
+
+
+class OpensSlowly:
+    """Opens one take for a minute."""
+
+    def __call__(
+        self, path: Path, *, midi_notes: Sequence[int] = SNARE_NOTES, progress: Progress | None = None
+    ) -> SoundTake | MidiTake:
+        """Open it."""
+        time.sleep(60 if path.name == "slow.wav" else 0)
+        return OPENS(path, midi_notes=midi_notes, progress=progress)
 
 
 def test_no_takes_give_no_results() -> None:

@@ -12,6 +12,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import threading
 from collections import Counter, deque
 from collections.abc import Callable, Generator, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
@@ -63,7 +64,7 @@ def read_list(text: str, *, name: str, folder: Path) -> tuple[ListedTake, ...]:
     for row in rows:
         path = path_in(row, folder)
         takes.append(ListedTake(row.number, path, request_in(row), path.stem))
-    return tuple(_told_apart(takes))
+    return tuple(told_apart(takes))
 
 
 def path_in(row: TableRow, folder: Path) -> Path:
@@ -87,7 +88,7 @@ def request_in(row: TableRow) -> TakeRequest:
         row.fail("click", error.must_be, error.got)
 
 
-def _told_apart(takes: list[ListedTake]) -> Iterator[ListedTake]:
+def told_apart(takes: list[ListedTake]) -> Iterator[ListedTake]:
     """Give takes of the same stem names of their own: ``a``, ``a-2`` ...; no case-blind clash."""
     used: set[str] = set()
     reached: Counter[str] = Counter()  # how far the numbers of a stem went, so that none is tried twice
@@ -105,6 +106,8 @@ def _told_apart(takes: list[ListedTake]) -> Iterator[ListedTake]:
         yield ListedTake(take.row, take.path, take.request, stem)
 
 
+LONGEST_S = 1800.0  # hearing that takes longer is in a knot; three hours of sound take a tenth of it
+ENDED = "hearing it ended its process; it may need too much memory, or too long"
 AHEAD = 2  # takes waiting for each worker, so that none stands idle and memory stays small
 
 
@@ -126,17 +129,35 @@ def hear_list(
     opens: OpensTakes,
     jobs: int | None = None,
     midi_notes: Sequence[int] = SNARE_NOTES,
+    longest_s: float | None = None,
 ) -> Iterator[ListedResult]:
-    """Hear all takes and give each result as it comes, in no order."""
+    """Hear all takes and give each result as it comes, in no order.
+
+    With ``longest_s`` each process is one of its own, even where there is one only, and a hearing that takes
+    longer ends with it.
+    """
     jobs = min(jobs or cores(), len(takes))
     hear = partial(hear_listed, opens=opens, midi_notes=midi_notes)
-    if jobs <= 1:
+    if longest_s is not None:
+        hear = partial(_in_time, hear, longest_s)
+    elif jobs <= 1:
         yield from map(hear, takes)
         return
     waiting = deque(takes)
     while waiting:
         suspects = yield from _until_a_worker_dies(waiting, hear, jobs)
         yield from (_alone(listed, hear) for listed in suspects)
+
+
+def _in_time(hear: Hears, longest_s: float, listed: ListedTake) -> ListedResult:
+    """Hear one take; where that comes to no end, its process ends, which is seen."""
+    ends = threading.Timer(longest_s, os._exit, (1,))
+    ends.daemon = True
+    ends.start()
+    try:
+        return hear(listed)
+    finally:
+        ends.cancel()
 
 
 def hear_listed(listed: ListedTake, *, opens: OpensTakes, midi_notes: Sequence[int]) -> ListedResult:
@@ -185,7 +206,7 @@ def _alone(listed: ListedTake, hear: Hears) -> ListedResult:
         try:
             return pool.submit(hear, listed).result()
         except BrokenProcessPool:
-            return ListedResult(listed, None, "hearing it ended its process; it may need too much memory")
+            return ListedResult(listed, None, ENDED)
 
 
 def _pool(jobs: int) -> ProcessPoolExecutor:

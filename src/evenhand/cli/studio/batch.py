@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from evenhand.cli.options import DataOption, JsonOption
-from evenhand.cli.results import check_places, give, shown
+from evenhand.cli.results import BatchLine, check_places, give, shown
 from evenhand.cli.studio.serve import data_folder
-from evenhand.cli.studio.settings import DatabaseOption, postgres_address
+from evenhand.cli.studio.settings import DatabaseOption, ObjectsOption, StudioOption, backing_of
 from evenhand.errors import WrongOptions
 from evenhand.report.words.figures import count
 
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 LOOKS_S = 1.0  # until it looks again how far the workers are
 EVERY = "all"
 
-StudentOption = Annotated[
+OneStudentOption = Annotated[
     str | None, typer.Option("--student", metavar="NAME", help="Only this student's takes: a name, or an id.")
 ]
 SinceOption = Annotated[
@@ -67,7 +67,9 @@ StopOption = Annotated[
 def hear_again(
     data: DataOption = None,
     database: DatabaseOption = None,
-    student: StudentOption = None,
+    objects: ObjectsOption = None,
+    studio: StudioOption = None,
+    student: OneStudentOption = None,
     since: SinceOption = None,
     workers: WorkersOption = 1,
     json: JsonOption = None,
@@ -85,19 +87,19 @@ def hear_again(
     check_places(json, csv)
     if sum(map(bool, (take_over, go_back, stop))) > 1:
         raise WrongOptions(got="two of --take-over, --go-back and --stop", must_be="one at a time")
-    from evenhand.studio.store.layout import Backing
     from evenhand.studio.store.studio import Studio
 
-    folder, backing = data or data_folder(), Backing(postgres_address(database))
-    with Studio.open(folder, backing=backing) as studio:
+    folder = data or data_folder()
+    backing = backing_of(folder, database, objects, studio)
+    with Studio.open(folder, backing=backing) as kept:
         if stop or take_over or go_back:
-            typer.echo(_changed(studio, take_over, go_back))
+            typer.echo(_changed(kept, take_over, go_back))
             return
-        which = _which(studio, student, since)
-        _ask(studio, which)
-        with _hearing(folder, backing, workers):
-            _wait(studio)
-        _report(studio, which, json, csv)
+        which = _which(kept, student, since)
+        _ask(kept, which)
+        with hearing_here(folder, backing, workers):
+            _wait(kept)
+        _report(kept, which, json, csv)
 
 
 def _which(studio: Studio, student: str | None, since: str | None) -> Which:
@@ -113,18 +115,12 @@ def _which(studio: Studio, student: str | None, since: str | None) -> Which:
 
 def _student_id(studio: Studio, called: str) -> str:
     """Find the one student that is called so."""
-    from evenhand.progress.stages.path import plain_name
+    from evenhand.studio.whole.folder import ONE_STUDENT, called_so
 
-    every = studio.students.all(archived=None)
-    found = [each.id for each in every if called == each.id or plain_name(called) == plain_name(each.name)]
+    found = called_so(studio.students.all(archived=None), called)
     if len(found) != 1:
-        got = (
-            f"--student {called}, who is not in this studio"
-            if not found
-            else f"--student {called}, of whom there are {len(found)}"
-        )
-        raise WrongOptions(got=got, must_be="a student's whole name as the studio has it, or an id")
-    return found[0]
+        raise WrongOptions(got=f"--student {called}, of whom there are {len(found)}", must_be=ONE_STUDENT)
+    return found[0].id
 
 
 def _changed(studio: Studio, over: list[str] | None, back: list[str] | None) -> str:
@@ -154,7 +150,7 @@ def _ask(studio: Studio, which: Which) -> None:
 
 
 @contextmanager
-def _hearing(folder: Path, backing: Backing, workers: int) -> Iterator[None]:
+def hearing_here(folder: Path, backing: Backing, workers: int) -> Iterator[None]:
     """Let workers of this command's own hear for a while, where some are wanted."""
     if workers == 0:
         yield
@@ -169,12 +165,18 @@ def _wait(studio: Studio) -> None:
     """Wait until all is heard; show how far it is."""
     from evenhand.take import EAR
 
-    counts = studio.hearings.counts(EAR)
-    left = counts["waiting"] + counts["hearing"]
-    with shown(f"hearing {count(left, 'take')} again", total=max(left, 1)) as progress:
-        while still := counts["waiting"] + counts["hearing"]:
-            progress(left - still)
+    counts, seen = studio.hearings.counts(EAR), studio.data.now()
+    total = counts["waiting"] + counts["hearing"]
+    told = set[str]()
+    with BatchLine("heard again", total, studio.hearings.left_s(EAR)) as line:
+        while counts["waiting"] + counts["hearing"]:
             time.sleep(LOOKS_S)
+            for take_id, at, seconds in studio.hearings.finished(EAR, seen):
+                if take_id not in told:
+                    line.add(seconds, at_s=at.timestamp())
+                told.add(take_id)
+                seen = at
+            line.show()
             counts = studio.hearings.counts(EAR)
 
 

@@ -16,6 +16,7 @@ from statistics import median
 from typing import Literal
 
 from evenhand.acts.takes.document import heard_take_of, measures_with_places
+from evenhand.acts.takes.figures import MEASURES, Row, column_name, figures_of
 from evenhand.errors import BadDocument
 from evenhand.measuring.values import HeardTake
 from evenhand.planning.load import monday_of, week_of
@@ -25,7 +26,6 @@ from evenhand.take import ExtraHit, Hit
 
 RowsOf = Literal["hits", "takes", "weeks"]
 Holds = Literal["text", "number", "count", "yes", "moment", "day"]
-Row = dict[str, object]
 TakeAsRead = tuple[StudioTake, HeardTake | None]
 
 MEDIAN_DIGITS = 4
@@ -40,43 +40,11 @@ class TableColumn:
     unit: str = ""
 
 
-OF_HANDS = (  # a measure's place in a take's JSON (docs/json.md), with a hand for the star
-    ("hands.*.timing_mean_ms", "ms"),
-    ("hands.*.timing_sd_ms", "ms"),
-    ("hands.*.interval_sd_ms", "ms"),
-    ("hands.*.level_mean_db", "dB"),
-    ("hands.*.level_sd_db", "dB"),
-    ("timekeeper.hand_sd_ms.*", "ms"),
-    ("doubles.*.second_minus_first_db", "dB"),
-    ("doubles.*.short_share", "share"),
-    ("accents.*.over_taps_db", "dB"),
-    ("graces.*.gap_ms", "ms"),
-    ("graces.*.level_db", "dB"),
-)
-MEASURES = {
-    "tempo_bpm": "bpm",
-    "drift_bpm_per_min": "bpm/min",
-    "balance.level_db": "dB",
-    "balance.timing_ms": "ms",
-    "fatigue.spread_trend_ms_per_min": "ms/min",
-    "fatigue.level_trend_db_per_min": "dB/min",
-    "timekeeper.timekeeper_sd_ms": "ms",
-    **{place.replace("*", hand): unit for place, unit in OF_HANDS for hand in ("R", "L")},
-}
 OF_A_WEEK = (
     "balance.level_db",
     "balance.timing_ms",
     *(f"hands.{hand}.{which}" for which in ("timing_sd_ms", "level_sd_db") for hand in ("R", "L")),
 )
-
-
-def column_name(place: str) -> str:
-    """Name the column of a measure.
-
-    >>> column_name("hands.R.timing_sd_ms")
-    'hands_R_timing_sd_ms'
-    """
-    return place.replace(".", "_")
 
 
 def _of_measure(place: str, count: str, *ends: str) -> Iterator[TableColumn]:
@@ -192,29 +160,10 @@ def take_row(take: StudioTake, read: HeardTake | None) -> Row:
     }
     if read is None:
         return row
-    heard = read.heard
-    counted = {name: len(getattr(heard, name)) for name in ("hits", "missed", "hidden", "extra")}
-    return row | {
-        **counted,
-        **_measures(read),
-        "asked_bpm": None if read.tempo is None else read.tempo.bpm,
-        "ear": heard.ear,
-        "clock": heard.clock,
-        "clear": None if read.exercise is None else heard.clear,
-        "findings": " ".join(finding.kind for finding in read.findings),
-    }
+    return row | figures_of(read)
 
 
 _AS_KEPT = ("received_at", "exercise", "tempo", "stroke", "click", "source", "corrected", "latency_ms")
-
-
-def _measures(read: HeardTake) -> Row:
-    row: Row = {}
-    for place, found in measures_with_places(read.measures).items():
-        name = column_name(place)
-        low, high = found.ci95 or (None, None)
-        row |= {name: found.value, f"{name}_n": found.n, f"{name}_low": low, f"{name}_high": high}
-    return row
 
 
 def week_rows(student_id: str, takes: Iterator[TakeAsRead], weeks: Sequence[Week]) -> Iterator[Row]:

@@ -19,6 +19,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
+from evenhand.acts.takes.figures import Row
 from evenhand.errors import CannotWrite, WrongOptions
 from evenhand.studio.desk import is_students
 from evenhand.studio.safekeeping.export import safe_cell
@@ -28,7 +29,6 @@ from evenhand.studio.values import TakeOutline
 from evenhand.studio.whole.rows import (
     COLUMNS,
     Holds,
-    Row,
     RowsOf,
     TableColumn,
     TakeAsRead,
@@ -86,7 +86,7 @@ def csv_table(
     for number, row in enumerate(_rows(studio, rows, called, progress), start=1):
         if names:
             row["student"] = called[str(row["student_id"])]
-        writer.writerow({name: _cell(value, guarded=guarded) for name, value in row.items()})
+        writer.writerow({name: csv_cell(value, guarded=guarded) for name, value in row.items()})
         if number % ROWS_AT_ONCE == 0:
             yield _taken(text)
     yield _taken(text)
@@ -157,7 +157,8 @@ def _read(studio: Studio, ids: Sequence[str], progress: Progress) -> Iterator[Ta
         progress(start + len(some))
 
 
-def _cell(value: object, *, guarded: bool) -> object:
+def csv_cell(value: object, *, guarded: bool = True) -> object:
+    """Write a value as a cell of a CSV."""
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, datetime):

@@ -61,15 +61,16 @@ class Hearings:
             found.update((status, n) for status, n in connection.execute(query.group_by(hearings.c.status)))
         return found
 
-    def finished(self, ear: int, since: datetime) -> list[tuple[datetime, float]]:
-        """List when this ear heard a take since a moment, and how long that take is, seconds; in order."""
+    def finished(self, ear: int, since: datetime) -> list[tuple[str, datetime, float]]:
+        """List which takes this ear was done with since a moment, when, and how long each is, s; in order."""
         query = (
-            select(hearings.c.heard_at, hearings.c.seconds)
+            select(takes.c.id, hearings.c.heard_at, takes.c.seconds)
+            .join(hearings, hearings.c.take_id == takes.c.id)
             .where(hearings.c.ear == ear, hearings.c.heard_at >= since)
             .order_by(hearings.c.heard_at)
         )
         with self._data.database.reading() as connection:
-            return [(at, seconds or 0.0) for at, seconds in connection.execute(query)]
+            return [(take_id, at, seconds or 0.0) for take_id, at, seconds in connection.execute(query)]
 
     def left_s(self, ear: int) -> float:
         """Add up how long the takes are that this ear is still to hear, seconds."""

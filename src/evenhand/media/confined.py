@@ -14,6 +14,7 @@ import errno
 import os
 import socket
 import sys
+from collections.abc import Callable
 from contextlib import suppress
 
 LET, REFUSE = 0x7FFF_0000, 0x0005_0000 | errno.EPERM  # SCMP_ACT_ALLOW, SCMP_ACT_ERRNO (seccomp.h)
@@ -38,14 +39,14 @@ HELD = (
     ("mmap", 2, _MASKED, _EXECUTABLE, 0),  # no new code
     ("mprotect", 2, _MASKED, _EXECUTABLE, 0),
     ("clone", 0, _MASKED, _THREAD, _THREAD),  # a thread, never a process
-    ("prlimit64", 1, _EQUAL, 0, 0),  # the processor's time, which each recording gets anew (RLIMIT_CPU)
+    ("prlimit64", 1, _EQUAL, 0, 0),  # the processor's time (RLIMIT_CPU)
 )
 
 
-def confine() -> bool:
-    """Refuse this process, from now on, all that decoding does not need; tell whether that is so."""
+def closes() -> Callable[[], bool]:
+    """Make what refuses a process, from then on, all that decoding does not need; it tells whether it did."""
     if sys.platform != "linux":
-        return False
+        return lambda: False
     import ctypes  # 2 ms; a binding of libseccomp (pyseccomp) takes 20, and adds nothing that is needed
 
     class Compared(ctypes.Structure):
@@ -61,7 +62,7 @@ def confine() -> bool:
     try:
         library = ctypes.CDLL(_LIBRARY)
     except OSError:
-        return False
+        return lambda: False
     library.seccomp_init.restype = ctypes.c_void_p
     made = ctypes.c_void_p(library.seccomp_init(ctypes.c_uint32(REFUSE)))
 
@@ -78,7 +79,7 @@ def confine() -> bool:
         *(add(LET, name) for name in DECODING),
         *(add(LET, *held) for held in HELD),
     ]
-    return all(added) and not library.seccomp_load(made)
+    return lambda: all(added) and not library.seccomp_load(made)
 
 
 def still_open() -> list[str]:

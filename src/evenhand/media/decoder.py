@@ -12,6 +12,7 @@ import contextlib
 import importlib.util
 import json
 import os
+import signal
 import socket
 import struct
 import subprocess
@@ -24,6 +25,7 @@ from pathlib import Path
 from typing import IO, BinaryIO
 
 STALL_S = 20.0  # no answer for so long, and the file has the decoder in a knot
+GOES_S = 2.0  # after its last word; who stays is ended
 TOTAL_S = 900  # three hours of sound take a twentieth of it
 LARGEST_MESSAGE = 1 << 24
 PIPE_BYTES = 1 << 20
@@ -66,37 +68,33 @@ class Decoder:
         self._lock = threading.Lock()
         self._child: subprocess.Popen[bytes] | None = None
         self._asking: socket.socket | None = None
-        self._films = False  # the child has loaded what films need; later it can load nothing
 
-    def start(self, *, films: bool = False) -> None:
+    def start(self) -> None:
         """Start the child, unless it runs; returns at once, while the child loads its library."""
-        if self._child is not None and self._child.poll() is None and self._films >= films:
+        if self._child is not None and self._child.poll() is None:
             return
         self.stop()
-        self._films = films
         library = importlib.util.find_spec("av")
         if library is None or library.origin is None:
             raise DecoderEnded("the library that decodes (av) is not installed")
         self._asking, its_end = socket.socketpair()
         with its_end:
             self._child = subprocess.Popen(  # noqa: S603 - our own interpreter and our own file, no shell
-                [sys.executable, "-I", "-S", str(_CHILD), str(Path(library.origin).parents[1])]
-                + ["films"] * films,
+                [sys.executable, "-I", "-S", str(_CHILD), str(Path(library.origin).parents[1])],
                 stdin=its_end.fileno(),
-                stdout=subprocess.PIPE,
+                stdout=subprocess.DEVNULL,
                 stderr=subprocess.DEVNULL,
                 env={name: os.environ[name] for name in _PASSED_ON & os.environ.keys()} | _ONE_THREAD,
-                bufsize=0,
+                process_group=0,  # with the process that it starts for a recording
             )
-        _widen(self._child.stdout)
 
     def stop(self) -> None:
         """End the child."""
         child, self._child = self._child, None
         self._let_go()
         if child is not None:
-            child.kill()
-            child.communicate()
+            _kill(child)
+            child.wait()
 
     def forget(self) -> None:
         """Let go of a child that belongs to the process we were forked from."""
@@ -105,8 +103,6 @@ class Decoder:
         self._let_go()
         if child is not None:
             child.returncode = 0  # not ours to wait for
-            if child.stdout is not None:
-                child.stdout.close()
 
     def _let_go(self) -> None:
         """Close our end of what requests go through."""
@@ -126,9 +122,7 @@ class Decoder:
         with self._lock, _opened(path) as file:
             finished = False
             try:
-                for kind, body in self._answers(
-                    asked, file.fileno(), films=film is not None and "only" not in film
-                ):
+                for kind, body in self._answers(asked, file.fileno()):
                     finished = kind in _LAST
                     yield kind, body
             finally:
@@ -146,34 +140,47 @@ class Decoder:
             There is no decoder.
         """
         with self._lock:
-            (_, body), *_ = self._answers({"tries": True}, None)
+            (_, body), *_ = self._answers({"tries": True})
         return list(json.loads(body)["could"])
 
-    def _answers(
-        self, asked: Asked, number: int | None, *, films: bool = False
-    ) -> Iterator[tuple[bytes, bytearray]]:
-        """Send a request with an opened recording; read messages to the last, while they come in time."""
-        request = json.dumps(asked | {"cpu_s": self.total_s}).encode() + b"\n"
-        child = self._send(request, [] if number is None else [number], films=films)
-        deadline = Deadline(self.stall_s, time.monotonic() + self.total_s)
-        deadline.push()
-        done = threading.Event()
-        watch = threading.Thread(target=_kill_when_late, args=(child, deadline, done), daemon=True)
-        watch.start()
-        try:
-            while (message := _read_message(child.stdout)) is not None:
-                deadline.push()
-                yield message
-                if message[0] in _LAST:
-                    return
-            raise DecoderEnded(self._how_it_ended(child, deadline))
-        finally:
-            done.set()
+    def _answers(self, asked: Asked, *recording: int) -> Iterator[tuple[bytes, bytearray]]:
+        """Send a request with an opened recording; read messages to the last, while they come in time.
 
-    def _send(self, request: bytes, files: list[int], *, films: bool) -> subprocess.Popen[bytes]:
+        With the last one, who answered is gone.
+        """
+        request = json.dumps(asked | {"cpu_s": self.total_s}).encode() + b"\n"
+        reads, writes = os.pipe()
+        with open(reads, "rb", buffering=0) as answers:  # noqa: PTH123 - a pipe
+            try:
+                child = self._send(request, [writes, *recording])
+            finally:
+                os.close(writes)
+            _widen(answers)
+            deadline = Deadline(self.stall_s, time.monotonic() + self.total_s)
+            deadline.push()
+            done = threading.Event()
+            watch = threading.Thread(target=_kill_when_late, args=(child, deadline, done), daemon=True)
+            watch.start()
+            try:
+                while (message := _read_message(answers)) is not None:
+                    last = message[0] in _LAST
+                    deadline.stall_s = GOES_S if last else self.stall_s
+                    deadline.push()
+                    if last and answers.read(1):
+                        break
+                    if deadline.passed:
+                        self.stop()
+                    yield message
+                    if last:
+                        return
+                raise DecoderEnded(self._how_it_ended(child, deadline))
+            finally:
+                done.set()
+
+    def _send(self, request: bytes, files: list[int]) -> subprocess.Popen[bytes]:
         """Hand the request to a living child; one that died while it was idle is replaced once."""
         for _ in range(2):
-            self.start(films=films)
+            self.start()
             child, asking = self._child, self._asking
             if child is None or asking is None:
                 continue
@@ -209,11 +216,17 @@ def _kill_when_late(child: subprocess.Popen[bytes], deadline: Deadline, done: th
     while not done.wait(max(deadline.next_s - time.monotonic(), 0.0)):
         if time.monotonic() >= deadline.next_s:
             deadline.passed = True
-            child.kill()
+            _kill(child)
             return
 
 
-def _read_message(pipe: IO[bytes] | None) -> tuple[bytes, bytearray] | None:
+def _kill(child: subprocess.Popen[bytes]) -> None:
+    """End the child with what it started."""
+    with contextlib.suppress(ProcessLookupError, PermissionError):  # gone; macOS says it in the other way
+        os.killpg(child.pid, signal.SIGKILL)
+
+
+def _read_message(pipe: IO[bytes]) -> tuple[bytes, bytearray] | None:
     """Read one message; None where the pipe ends or speaks nonsense."""
     head = _read_exactly(pipe, _HEAD.size)
     if head is None:
@@ -225,21 +238,21 @@ def _read_message(pipe: IO[bytes] | None) -> tuple[bytes, bytearray] | None:
     return None if body is None else (kind, body)
 
 
-def _read_exactly(pipe: IO[bytes] | None, size: int) -> bytearray | None:
+def _read_exactly(pipe: IO[bytes], size: int) -> bytearray | None:
     """Read so many bytes, or None where the pipe ends before."""
     whole = bytearray(size)
     rest = memoryview(whole)
     while rest:
-        got = pipe.readinto(rest) if pipe is not None else 0  # type: ignore[attr-defined]  # a raw pipe has it
+        got = pipe.readinto(rest)  # type: ignore[attr-defined]  # a raw pipe has it
         if not got:
             return None
         rest = rest[got:]
     return whole
 
 
-def _widen(pipe: IO[bytes] | None) -> None:
+def _widen(pipe: IO[bytes]) -> None:
     """Make the pipe hold more, where the system can: fewer turns between the processes."""
-    if pipe is not None and sys.platform == "linux":
+    if sys.platform == "linux":
         import fcntl
 
         with contextlib.suppress(OSError):

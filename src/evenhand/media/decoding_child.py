@@ -1,11 +1,13 @@
-"""Decode recordings in a process of their own. Run as a script; standard library, av and numpy only.
+"""Decode recordings apart from all else. Run as a script; standard library, av and numpy only.
 
-Whatever a file does to a decoder, it does here: this process may use so much memory and time, and, where
-``confined.py`` can see to it, open no file, write none, reach no network and start nothing.
+Whatever a file does to a decoder, it does here: what decodes may use so much memory and time, and, where
+``confined.py`` can see to it, open no file, write none, reach no network and start nothing. On Linux each
+recording has a process of its own, forked from one that has loaded everything and never reads a recording,
+so that of what one recording did nothing is left for the next; elsewhere one process reads them all.
 
-Conventions: stdin is a socket. A request is a line of JSON, ``{"cpu_s": ...}``, and comes with the
-recording, opened for reading; the answer on stdout is messages of kind (1 byte), length (4 bytes,
-little-endian) and body:
+Conventions: stdin is a socket. A request is a line of JSON, ``{"cpu_s": ...}``; with it come a pipe for the
+answer and the recording, opened for reading. The answer is messages of kind (1 byte), length (4 bytes,
+little-endian) and body, and the end of the pipe:
 ``h`` what the container says (JSON), ``s`` samples in the decoder's own form (planar: channel
 after channel), ``g`` samples missing between two packets (JSON), ``e`` the end (JSON),
 ``x`` a refusal (JSON). A request with ``film`` is for its pictures: film/looking.py has those messages.
@@ -14,6 +16,7 @@ One with ``tries`` comes without a recording, and is answered by what this proce
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import signal
@@ -34,7 +37,7 @@ if TYPE_CHECKING:
 
 MEMORY_BYTES = 1 << 30
 OPEN_FILES = 32
-FILMS = "films"
+FORKS = sys.platform == "linux"  # macOS' own libraries do not bear it
 MESSAGE_FRAMES = 1 << 15
 GAP_S = 0.05  # a jump of the clock by less is jitter of the container's time stamps
 LONGEST_GAP_S = 60.0  # a jump by more is a broken time stamp
@@ -76,48 +79,63 @@ class LocalFile:
 
 
 def main() -> None:
-    """Answer requests until there are no more; the last argument says whether films are among them."""
+    """Answer requests until there are no more."""
     sys.path.append(sys.argv[1])
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides; it closes our input
     asked = socket.socket(fileno=0)
-    answers = os.fdopen(os.dup(1), "wb", buffering=0)
-    os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
     import av.subtitles.codeccontext
     import av.subtitles.stream  # noqa: F401 - all that av loads when it is needed; nothing can be loaded later
 
-    if sys.argv[2:] == [FILMS]:
-        beside("film", "looking")
     set_limits()
-    closing()[0]()
-
-    def send(kind: bytes, body: bytes) -> None:
-        whole = memoryview(struct.pack("<cI", kind, len(body)) + body)
-        while whole:
-            whole = whole[answers.write(whole) :]
-
+    close_off = closing()[0]()
+    gc.freeze()  # what is here is here for good; pages that nobody writes to are shared
     while (request := received(asked)) is not None:
-        answer(*request, send)
+        if "film" in request[0]:
+            beside("film", "looking")
+        if FORKS:
+            answer_apart(asked, close_off, *request)
+        else:
+            answer(*request)
 
 
-def closing() -> tuple[Callable[[], bool], Callable[[], list[str]]]:
-    """Load what closes this process off, and what tries whether it is."""
+def answer_apart(
+    asked: socket.socket, close_off: Callable[[], bool], request: dict[str, Any], numbers: list[int]
+) -> None:
+    """Let a process of its own answer, which is closed off; end as it ended, if it broke."""
+    apart = os.fork()
+    if not apart:
+        asked.close()
+        close_off()
+        answer(request, numbers)
+        os._exit(0)
+    for number in numbers:
+        os.close(number)
+    ended = os.waitstatus_to_exitcode(os.waitpid(apart, 0)[1])
+    if ended < 0:
+        os.kill(os.getpid(), -ended)
+    if ended:
+        os._exit(ended)
+
+
+def closing() -> tuple[Callable[[], Callable[[], bool]], Callable[[], list[str]]]:
+    """Load what makes what closes a process off, and what tries whether it is."""
     if TYPE_CHECKING:
         from evenhand.media import confined
     else:
         confined = beside("confined")
-    return confined.confine, confined.still_open
+    return confined.closes, confined.still_open
 
 
-def received(asked: socket.socket) -> tuple[dict[str, Any], int | None] | None:
-    """Wait for a request and the recording that comes with it; None where no more come."""
+def received(asked: socket.socket) -> tuple[dict[str, Any], list[int]] | None:
+    """Wait for a request and the opened files that come with it; None where no more come."""
     line, numbers = b"", b""
     while not line.endswith(b"\n"):
-        part, beside_it, _, _ = asked.recvmsg(1 << 16, socket.CMSG_SPACE(4))
+        part, beside_it, _, _ = asked.recvmsg(1 << 16, socket.CMSG_SPACE(8))
         if not part:
             return None
         line += part
         numbers += b"".join(data for _, _, data in beside_it)
-    return json.loads(line), struct.unpack_from("i", numbers)[0] if numbers else None
+    return json.loads(line), [number for (number,) in struct.iter_unpack("i", numbers)]
 
 
 def set_limits() -> None:
@@ -142,11 +160,17 @@ def set_cpu_limit(cpu_s: int) -> None:
         resource.setrlimit(resource.RLIMIT_CPU, (most, resource.getrlimit(resource.RLIMIT_CPU)[1]))
 
 
-def answer(request: dict[str, Any], number: int | None, send: Send) -> None:
-    """Decode one recording, or say why not."""
+def answer(request: dict[str, Any], numbers: list[int]) -> None:
+    """Decode one recording, or say why not; its files are closed then."""
+
+    def send(kind: bytes, body: bytes) -> None:
+        whole = memoryview(struct.pack("<cI", kind, len(body)) + body)
+        while whole:
+            whole = whole[os.write(numbers[0], whole) :]
+
     set_cpu_limit(request["cpu_s"])
     try:
-        send(b"e", json.dumps(end_of(request, number, send)).encode())
+        send(b"e", json.dumps(end_of(request, numbers[1:], send)).encode())
     except Refused as refusal:
         send(b"x", json.dumps({"why": refusal.why, "said": refusal.said}).encode())
     except MemoryError:
@@ -154,15 +178,15 @@ def answer(request: dict[str, Any], number: int | None, send: Send) -> None:
     except Exception as error:  # noqa: BLE001 - the library's surprises are the file's, and not ours to trace
         send(b"x", json.dumps({"why": "failed", "said": f"{type(error).__name__}: {error}"}).encode())
     finally:
-        if number is not None:
+        for number in numbers:
             os.close(number)
 
 
-def end_of(request: dict[str, Any], number: int | None, send: Send) -> dict[str, Any]:
+def end_of(request: dict[str, Any], numbers: list[int], send: Send) -> dict[str, Any]:
     """Do what is asked, and return what was noticed."""
-    if number is None:
+    if not numbers:
         return {"could": closing()[1]()}
-    file = LocalFile(number)
+    file = LocalFile(*numbers)
     return look_at(file, request["film"], send) if "film" in request else decode(file, send)
 
 

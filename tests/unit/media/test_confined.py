@@ -35,7 +35,7 @@ program = {{"__name__": "__main__", "__file__": {real!r}}}
 exec(compile(open({real!r}).read(), {real!r}, "exec"), program)
 """
 ATTACKER = """
-import ctypes, json, mmap, os, signal, socket, subprocess, sys, threading, urllib.request
+import ctypes, json, mmap, os, resource, signal, socket, struct, subprocess, sys, threading, time
 program = {{"__name__": "decoding_child", "__file__": {real!r}}}
 exec(compile(open({real!r}).read(), {real!r}, "exec"), program)
 libc = ctypes.CDLL(None, use_errno=True)
@@ -55,19 +55,26 @@ def in_a_thread():
     one = threading.Thread(target=done.append, args=(1,)); one.start(); one.join()
     return done[0]
 
-attempts = {attempts}
+def bounded():
+    program["set_cpu_limit"](900)
+    assert 900 <= resource.getrlimit(resource.RLIMIT_CPU)[0] < 910
 
-def attack(request, number, send):
+attempts = {attempts}
+left = []
+
+def attack(request, numbers):
     found = {{}}
     for name, attempt in attempts.items():
         try:
-            attempt(number)
+            attempt(numbers[-1])
             found[name] = "done"
         except OSError as error:
             found[name] = error.errno
         except BaseException as error:
             found[name] = type(error).__name__
-    send(b"e", json.dumps(found).encode())
+    said = json.dumps(found).encode()
+    os.write(numbers[0], struct.pack("<cI", b"e", len(said)) + said)
+    {after}
 
 program["answer"] = attack
 {door}
@@ -111,9 +118,10 @@ LET = {
     "reading what was handed over": "lambda n: os.read(n, 4)",
     "memory": "lambda _: bytearray(1 << 24)",
     "a thread": "lambda _: in_a_thread()",
+    "computing, within bounds": "lambda _: bounded()",
 }
 HARMLESS = ("a socket", "the machine's accounts", "another student's recording", "a program", "a process")
-DOOR_OPEN = "program['closing'] = lambda: (lambda: False, list)"
+DOOR_OPEN = "program['closing'] = lambda: (lambda: lambda: False, list)"
 
 
 @dataclass(frozen=True)
@@ -124,18 +132,30 @@ class Attack:
     decoder: Decoder
 
     def found(
-        self, attempts: dict[str, str], monkeypatch: pytest.MonkeyPatch, door: str = ""
+        self, attempts: dict[str, str], monkeypatch: pytest.MonkeyPatch, *, door: str = "", after: str = ""
     ) -> dict[str, object]:
         """Let the child attempt these; tell of each: done, the error's number, or its name."""
+        self.prepare(attempts, monkeypatch, door, after)
+        return self.found_once()
+
+    def prepare(
+        self, attempts: dict[str, str], monkeypatch: pytest.MonkeyPatch, door: str, after: str
+    ) -> None:
+        """Write the child that attempts these, and what it does after its answer."""
         take, other = self.folder / "take.flac", self.folder / "another student.flac"
         write_flac(take, blows(), 48_000)
         write_flac(other, blows(), 48_000)
         places = {"other": str(other), "folder": str(self.folder), "new": str(self.folder / "new")}
         lines = [f"{name!r}: {does.format(**places)}" for name, does in attempts.items()]
         program = self.folder / "attacker.py"
-        text = ATTACKER.format(real=str(CHILD), attempts="{" + ",\n".join(lines) + "}", door=door)
+        listed = "{" + ",\n".join(lines) + "}"
+        text = ATTACKER.format(real=str(CHILD), attempts=listed, door=door, after=after or "pass")
         program.write_text(text, "utf-8")
         monkeypatch.setattr(decoder, "_CHILD", program)
+
+    def found_once(self) -> dict[str, object]:
+        """Give the child a recording."""
+        take, other = self.folder / "take.flac", self.folder / "another student.flac"
         (_, body), *_ = list(self.decoder.messages(take))
         assert take.read_bytes() == other.read_bytes()
         assert not (self.folder / "new").exists()
@@ -162,7 +182,27 @@ def test_a_decoder_that_was_taken_over_is_refused_everything(
 def test_without_the_filter_the_attempts_succeed(attack: Attack, monkeypatch: pytest.MonkeyPatch) -> None:
     """Else the test above could hold because the attempts are wrong."""
     some = {name: REFUSED[name] for name in HARMLESS}
-    assert attack.found(some, monkeypatch, DOOR_OPEN) == dict.fromkeys(some, "done")
+    assert attack.found(some, monkeypatch, door=DOOR_OPEN) == dict.fromkeys(some, "done")
+
+
+@linux
+def test_nothing_is_left_for_the_next_recording(attack: Attack, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What one does to the process that decodes it, the next one does not meet: not even its memory."""
+    attack.prepare(
+        {"what is left": "lambda _: left.append(1) or len(left) == 1 or 1 / 0"}, monkeypatch, "", ""
+    )
+    assert [attack.found_once()["what is left"] for _ in range(3)] == ["done"] * 3
+
+
+@linux
+def test_who_stays_after_its_answer_is_ended_and_the_next_recording_is_heard(
+    attack: Attack, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(decoder, "GOES_S", 0.2)
+    attack.prepare({}, monkeypatch, "", "time.sleep(60)")
+    assert attack.found_once() == {}
+    monkeypatch.undo()
+    assert decode(attack.folder / "take.flac", b"", decoder=attack.decoder).duration_s == 1.0
 
 
 def test_the_child_has_nothing_of_our_environment(attack: Attack, monkeypatch: pytest.MonkeyPatch) -> None:

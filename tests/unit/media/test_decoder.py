@@ -18,7 +18,9 @@ from evenhand.media.decoding import decode
 from evenhand.media.write import write_flac
 from tests.media_files import blows
 
-CHILD = "import sys, time; sys.stdin.buffer.readline(); "
+CHILD = (
+    "import os, socket, sys, time\n_, (out, *_), *_ = socket.recv_fds(socket.socket(fileno=0), 1 << 16, 2)\n"
+)
 
 
 @pytest.fixture
@@ -98,9 +100,10 @@ def test_a_child_that_says_nothing_is_ended(take: Path, monkeypatch: pytest.Monk
     "does",
     [
         pytest.param("sys.exit(3)", id="ends"),
-        pytest.param("import os; os.kill(os.getpid(), 9)", id="is killed"),
-        pytest.param("sys.stdout.buffer.write(b's\\xff\\xff\\xff\\xff')", id="promises four gigabytes"),
-        pytest.param("sys.stdout.buffer.write(b's\\x09\\0\\0\\0abc')", id="ends within a message"),
+        pytest.param("os.kill(os.getpid(), 9)", id="is killed"),
+        pytest.param("os.write(out, b'e\\x02\\0\\0\\0{}more')", id="goes on after its last word"),
+        pytest.param("os.write(out, b's\\xff\\xff\\xff\\xff')", id="promises four gigabytes"),
+        pytest.param("os.write(out, b's\\x09\\0\\0\\0abc')", id="ends within a message"),
     ],
 )
 def test_a_child_that_breaks_is_told_in_one_line(
@@ -137,7 +140,6 @@ def test_the_child_is_limited(decoder: Decoder, take: Path) -> None:
     assert soft["Max address space"] == str(1 << 30)
     assert soft["Max file size"] == "0"
     assert soft["Max open files"] == "32"
-    assert soft["Max cpu time"].isdigit()
 
 
 def test_an_interrupt_from_the_keyboard_is_the_parents_business(decoder: Decoder, take: Path) -> None:

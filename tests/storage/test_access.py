@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from argon2 import PasswordHasher
 
-from evenhand.errors import NotFound
+from evenhand.errors import DiskFull, NotFound
 from evenhand.studio.store.access import MOST_SESSIONS
 from evenhand.studio.store.acts import GO_AT_ONCE, KEPT
 from evenhand.studio.store.studio import Studio
@@ -308,3 +308,22 @@ def test_a_hash_made_anew_does_not_bring_back_a_password_that_was_changed_meanwh
     assert studio.access.key_of_password(PASSWORD) is not None
     assert other.access.check_password("another password")
     assert not other.access.check_password(PASSWORD)
+
+
+def test_a_session_that_cannot_be_written_holds_where_one_process_serves_and_nowhere_else(
+    place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of several processes on a Postgres one alone would know it: there none begins."""
+    studio = place.create()
+
+    def full(*_about: object) -> None:
+        raise DiskFull(where="here")
+
+    monkeypatch.setattr(studio.access, "_keep_session", full)
+    if place.is_sqlite:
+        secret, _ = studio.access.begin("teacher", lasts=HOUR)
+        assert studio.access.session(secret) is not None
+        return
+    with pytest.raises(DiskFull):
+        studio.access.begin("teacher", lasts=HOUR)
+    assert studio.access.sessions() == []

@@ -306,9 +306,16 @@ class StoreAway(CannotKeep):
     }
     _TRY = "Look whether it runs and can be reached from here, then try again. What was kept is safe."
 
-    def __init__(self, *, where: str, got: str) -> None:
+    SILENT = "does not answer"
+
+    def __init__(self, *, where: str, got: str = SILENT) -> None:
         self.where, self.got = where, got
         super().__init__(f"{where} {got}. {self._DO.get(got, self._TRY)}")
+
+    @property
+    def may_pass(self) -> bool:
+        """Tell whether it may pass by itself: the store does not answer."""
+        return self.got == self.SILENT
 
 
 class CannotHear(EvenhandError):

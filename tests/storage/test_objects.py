@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 from sqlalchemy import delete
 
+from evenhand.cli.main import run
 from evenhand.errors import DamagedRecording, StoreAway, WrongOptions
 from evenhand.media.film.reader import FilmReader
 from evenhand.media.open_take import open_take
@@ -97,6 +98,8 @@ def test_a_store_that_is_away_keeps_nothing_and_loses_nothing(
         studio.queue.give_back("worker")
         assert studio.takes.get(waits.id).status == "waiting"
         assert studio.data.lacks() == ["recordings"]
+        with Studio.open(tmp_path / "studio", backing=Backing(objects=mortal.address)) as another:
+            assert another.takes.get(waits.id).status == "waiting"  # a worker may begin meanwhile
         assert [take.id for take in studio.takes.all()] == [waits.id]
         mortal.start()
         assert received(studio, key="another").status == "waiting"
@@ -132,6 +135,24 @@ def test_what_is_wrong_with_a_store_is_said_at_the_start(
     monkeypatch.setenv("AWS_SECRET_ACCESS_KEY", "another")
     with pytest.raises(StoreAway, match="refuses these keys"):
         begun(objects.address)
+
+
+@pytest.mark.parametrize(
+    ("address", "code", "said"),
+    [
+        ("s3://nowhere?endpoint={}", 3, "has no such bucket. Make the bucket"),
+        ("s3://school?endpoint=http://127.0.0.1:9", 3, "does not answer. Look whether it runs"),
+        ("school", 2, "must be s3://BUCKET/PREFIX"),
+    ],
+)
+def test_a_server_does_not_begin_with_a_store_that_is_none(
+    objects: Store, tmp_path: Path, capsys: pytest.CaptureFixture[str], address: str, code: int, said: str
+) -> None:
+    a_studio(tmp_path).close()
+    data = ["--data", str(tmp_path / "studio"), "--port", "0"]
+    assert run(["serve", *data, "--objects", address.format(objects.endpoint)]) == code
+    (line,) = capsys.readouterr().err.splitlines()
+    assert said in line
 
 
 def test_two_studios_in_one_bucket_see_nothing_of_each_other(objects: Store, tmp_path: Path) -> None:

@@ -167,6 +167,8 @@ def _open(folder: Path, backing: Backing) -> Studio:
         where = "this database" if backing.url else str(folder)
         typer.echo(f"There is no studio in {where} yet: a new one is made.")
         studio = Studio.create(folder, name=NAME, password=new_password(), backing=backing)
+    with studio.closed_by_an_error():
+        studio.data.recordings.files.check()
     return studio
 
 

@@ -18,7 +18,7 @@ from typing import Any, Self
 from argon2 import PasswordHasher
 from sqlalchemy import URL, Connection, insert, update
 
-from evenhand.errors import CannotKeep, StudioLost, StudioMissing, StudioThere, WrongOptions
+from evenhand.errors import CannotKeep, StoreAway, StudioLost, StudioMissing, StudioThere, WrongOptions
 from evenhand.studio.store.access import Access
 from evenhand.studio.store.acts import ActLog
 from evenhand.studio.store.book import BookShelf
@@ -195,12 +195,14 @@ def _address(data: Path) -> URL:
 
 
 def recordings_in(data: Path, backing: Backing, studio_id: str) -> Recordings:
-    """Give a studio's recordings: in its folder, or in a store of objects that answers.
+    """Give a studio's recordings: in its folder, or in a store of objects.
+
+    A store that does not answer may answer soon: a worker that begins meanwhile waits for it.
 
     Raises
     ------
     StoreAway
-        It does not.
+        The store refuses.
     """
     folder = folder_of(data, studio_id) / RECORDINGS
     if backing.objects is None:
@@ -209,7 +211,11 @@ def recordings_in(data: Path, backing: Backing, studio_id: str) -> Recordings:
     from evenhand.studio.store.places.bucket import BucketFiles
 
     files = BucketFiles(ObjectsAddress.read(backing.objects), studio_id, folder)
-    files.check()
+    try:
+        files.check()
+    except StoreAway as away:
+        if not away.may_pass:
+            raise
     return Recordings(folder, files)
 
 

@@ -66,16 +66,16 @@ class ObjectsAddress:
 
 
 def client_of(address: ObjectsAddress, endpoint: str | None) -> Any:  # noqa: ANN401 - made at run time
-    """Make a client. It tries three times within seconds: who waits is told so, and tries again."""
+    """Make a client. It tries twice: who waits is told soon, and tries again."""
     from botocore.config import Config
     from botocore.session import Session
 
     config = Config(
         signature_version="s3v4",
         connect_timeout=3,
-        read_timeout=30,
+        read_timeout=20,
         max_pool_connections=20,
-        retries={"mode": "standard", "total_max_attempts": 3},
+        retries={"mode": "standard", "total_max_attempts": 2},
         s3={"addressing_style": "path" if endpoint else "auto"},
         request_checksum_calculation="when_required",
         response_checksum_validation="when_required",

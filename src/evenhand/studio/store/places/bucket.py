@@ -251,7 +251,7 @@ class BucketFiles(Files):
         except (NoCredentialsError, PartialCredentialsError) as error:
             raise StoreAway(where=self.where, got="was asked without keys") from error
         except BotoCoreError as error:
-            raise StoreAway(where=self.where, got="does not answer") from error
+            raise StoreAway(where=self.where) from error
 
     def _trouble(self, code: str) -> CannotKeep | FileNotFoundError:
         if code in _MISSING:

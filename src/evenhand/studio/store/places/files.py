@@ -89,6 +89,10 @@ class Files(Protocol):
 
     # What a folder of the disk has no need of.
 
+    def check(self) -> None:
+        """Look once whether it can be reached, so that what is wrong is said at the start."""
+        return
+
     def sizes(self, under: str) -> dict[str, int]:  # noqa: ARG002 - as the others have it
         """List sizes by name, bytes, where one question for all is cheaper than one for each; else none."""
         return {}

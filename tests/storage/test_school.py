@@ -18,10 +18,11 @@ from evenhand.studio.store.layout import FIRST, Backing
 from evenhand.studio.store.school import build_walls, walls_stand
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import metadata
-from tests.full_studio import everything, fill
+from evenhand.studio.values import Urgency
+from tests.full_studio import WAV, everything, fill
 from tests.places import Place, empty
 from tests.postgres import Server
-from tests.studios import PASSWORD, QUICK
+from tests.studios import PASSWORD, QUICK, a_new_take
 
 OTHER = "a pocket full of brushes"
 BEFORE = "0012"
@@ -71,6 +72,28 @@ def test_a_secret_says_whose_studio_it_opens(school: School) -> None:
     secrets = fill(mara), iven.lessons.make_feed(), mara.access.begin("teacher", lasts=HOUR)[0]
     opened = [school.of_secret(secret) for secret in (*secrets, "no such secret", "")]
     assert opened == [mara, iven, mara, None, None]
+
+
+def test_workers_hear_every_studio_and_each_take_in_its_own(school: School) -> None:
+    """A lesson's take comes first, whichever studio it is of; nobody's job ends in another studio's hands."""
+    mara, iven = studio(school, "mara"), studio(school, "iven")
+    assert school.hears_next() is None
+    own = [_sent(mara, "student"), _sent(iven, "batch"), _sent(iven, "lesson")]
+    assert studio(school, "office").queue.claim("w") is None
+    for of, take_id in ((iven, own[2]), (mara, own[0]), (iven, own[1])):
+        assert school.hears_next() is of
+        claimed = of.queue.claim("w")
+        assert claimed is not None
+        assert claimed.id == take_id
+    assert school.hears_next() is None
+    school.give_back("w")
+    assert [each.queue.counts()["waiting"] for each in (mara, iven)] == [1, 2]
+
+
+def _sent(of: Studio, urgency: Urgency) -> str:
+    """Let a take come in."""
+    student = of.students.add("Ida Quill")
+    return of.takes.receive(a_new_take(student.id, urgency=urgency), WAV)[0].id
 
 
 @pytest.mark.parametrize("login", ["mara", "Mara ", "x", "", "a b", "ü1", "-ab", "a" * 41])

@@ -24,6 +24,7 @@ from evenhand.studio.store.access import new_id, sha256_of
 from evenhand.studio.store.data import Clock, Quota, utc_now
 from evenhand.studio.store.database import Database, upgrade
 from evenhand.studio.store.layout import FIRST, FOLDER_ALONE, Backing
+from evenhand.studio.store.rows.jobs import next_studio
 from evenhand.studio.store.school import build_walls, studio_ids, studio_of_secret, teachers
 from evenhand.studio.store.studio import Studio
 
@@ -108,10 +109,23 @@ class School:
 
     def ids(self) -> list[str]:
         """List the studios; what is done for all is done studio by studio."""
-        if self._database is None:
-            return [FIRST]
+        if self._database is None or self._backing.studio_id is not None:
+            return [self._backing.studio_id or FIRST]
         with self._database.reading() as connection:
             return studio_ids(connection)
+
+    def hears_next(self) -> Studio | None:
+        """Say in whose studio a take waits whose turn it is, of all; None where none is due in a Postgres."""
+        if self._database is None or self._backing.studio_id is not None:
+            return self.front
+        with self._database.reading() as connection:
+            found = next_studio(connection)
+        return None if found is None else self.studio(found)
+
+    def give_back(self, worker: str, *, blamed: bool = False) -> None:
+        """Let a worker's take wait again, whichever studio it is of."""
+        for studio in self.studios():
+            studio.queue.give_back(worker, blamed=blamed)
 
     def studios(self) -> Iterator[Studio]:
         """Give each studio in turn."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import multiprocessing
 import time
-from contextlib import suppress
+from contextlib import closing, suppress
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy.exc import InterfaceError, OperationalError
 
 from evenhand.errors import CannotKeep
+from evenhand.studio.school import School
 from evenhand.studio.store.layout import Backing
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.traces import traced
@@ -42,19 +43,20 @@ def work(data: Path, backing: Backing, name: str, hearing: Hearing, place: int) 
         Ahead,  # it brings what draws, which the server's start need not wait for
     )
 
-    with Studio.open(data, backing=backing) as studio:
-        worker = _Worker(studio, name, hearing, place, Ahead(studio, name))
+    with closing(School.open(data, backing)) as school:
+        worker = _Worker(school, name, hearing, place, Ahead)
         while _server_lives() and not hearing.ends:
             worker.step()
 
 
 class _Worker:
-    """A worker at work."""
+    """A worker at work, for every studio of its school."""
 
-    def __init__(self, studio: Studio, name: str, hearing: Hearing, place: int, ahead: Ahead) -> None:
-        self._studio, self._name, self._ahead = studio, name, ahead
+    def __init__(self, school: School, name: str, hearing: Hearing, place: int, ahead: type[Ahead]) -> None:
+        self._school, self._name, self._make_ahead = school, name, ahead
+        self._aheads: dict[str, Ahead] = {}
         self._hearing, self._place = hearing, place
-        self._idle_s = IDLE_S if studio.data.database.is_sqlite else IDLE_FAR_S
+        self._idle_s = IDLE_S if school.front.data.database.is_sqlite else IDLE_FAR_S
         self._pause_s = FIRST_PAUSE_S
         self._woken = False
 
@@ -62,27 +64,43 @@ class _Worker:
         """Do what there is to do, or wait for something to come."""
         try:
             if self._pause_s > FIRST_PAUSE_S:  # what it had in hand is its own, if that was not said
-                self._studio.queue.give_back(self._name)
-            if not self._hear() and not self._ahead.step(datetime.now().astimezone()):
+                self._school.give_back(self._name)
+            if not self._hear() and not self._prepare():
                 self._wait()
             self._pause_s = FIRST_PAUSE_S
         except AWAY:
             with suppress(Exception):
-                self._studio.queue.give_back(self._name)
+                self._school.give_back(self._name)
             time.sleep(self._pause_s)
             self._pause_s = min(2 * self._pause_s, LONGEST_PAUSE_S)
 
     def _hear(self) -> bool:
-        """Hear the take whose turn it is; False where none waits."""
+        """Hear the take whose turn it is, of all studios; False where none waits."""
+        due = self._school.hears_next()
+        studios = self._school.studios() if due is None else [due]
+        return any(self._hear_in(studio) for studio in studios)
+
+    def _hear_in(self, studio: Studio) -> bool:
+        """Hear a studio's take; where no job is due, one that a dead worker had, or a version beside."""
         began_s = time.monotonic()
-        heard = _hear_next(self._studio, self._name)
+        heard = _hear_next(studio, self._name)
         if heard is None:
             return False
         took_s = time.monotonic() - began_s
         self._hearing.count(self._place, took_s)
         traced("hear a take", took_s, {"evenhand.source": heard.source})
-        self._ahead.add(heard.student_id)
+        self._ahead(studio).add(heard.student_id)
         return True
+
+    def _prepare(self) -> bool:
+        """Make somebody's weeks; False where all are made."""
+        now = datetime.now().astimezone()
+        return any(self._ahead(studio).step(now) for studio in self._school.studios())
+
+    def _ahead(self, studio: Studio) -> Ahead:
+        if studio.id not in self._aheads:
+            self._aheads[studio.id] = self._make_ahead(studio, self._name)
+        return self._aheads[studio.id]
 
     def _wait(self) -> None:
         """Wait to be woken. Woken for nothing, it lets go of what else was called, and looks once more."""

@@ -26,6 +26,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
 from evenhand.errors import CannotKeep, EvenhandError
+from evenhand.studio.school import School
 from evenhand.studio.store.layout import FOLDER_ALONE, Backing
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import BEGINS_AT, StudioTake
@@ -87,7 +88,10 @@ class _Running:
 
 
 class WorkerPool:
-    """So many workers for one studio; a dead one's take goes back at once, and another takes its place."""
+    """So many workers for a school, or for one studio.
+
+    A dead one's take goes back at once, and another takes its place.
+    """
 
     def __init__(self, studio_data: Path, size: int = 1, *, backing: Backing = FOLDER_ALONE) -> None:
         self._data, self._size, self._backing = studio_data, size, backing
@@ -97,14 +101,15 @@ class WorkerPool:
         self._pause_s = PAUSE_S
         self._running: list[_Running] = []
         self._threads: list[threading.Thread] = []
-        self._studio: Studio | None = None
+        self._school: School | None = None
 
     def start(self) -> None:
-        """Sweep the studio, and let the workers begin; it returns before they are ready."""
+        """Sweep each studio, and let the workers begin; it returns before they are ready."""
         self._stopping.clear()
-        self._studio = Studio.open(self._data, backing=self._backing)
-        with suppress(CannotKeep):  # there is room another time
-            self._studio.data.sweep()
+        self._school = School.open(self._data, self._backing)
+        for studio in self._school.studios():
+            with suppress(CannotKeep):  # there is room another time
+                studio.data.sweep()
         self._running = [self._begun(place) for place in range(self._size)]
         acts = [self._look_after] if self._backing.url is None else [self._look_after, self._listen]
         self._threads = [threading.Thread(target=act, name="worker pool", daemon=True) for act in acts]
@@ -122,9 +127,9 @@ class WorkerPool:
             worker.process.join(max(until_s - time.monotonic(), 0.0))
             self._end(worker, blamed=False)
         self._running = []
-        if self._studio is not None:
-            self._studio.close()
-            self._studio = None
+        if self._school is not None:
+            self._school.close()
+            self._school = None
 
     def pids(self) -> list[int]:
         """List the workers' process ids."""
@@ -152,9 +157,9 @@ class WorkerPool:
         worker.process.kill()
         worker.process.join()
         worker.process.close()
-        if self._studio is not None:
+        if self._school is not None:
             with suppress(Exception):  # the database is away: then the claim grows stale, with the same end
-                self._studio.queue.give_back(worker.name, blamed=blamed)
+                self._school.give_back(worker.name, blamed=blamed)
 
     def _look_after(self) -> None:
         """Replace the workers that die; the pause doubles as long as they die right after their start."""
@@ -182,9 +187,9 @@ class WorkerPool:
 
     def _listen(self) -> None:
         """Wake the workers when a Postgres says that a take came; a lost connection is made again."""
-        while not self._stopping.is_set() and self._studio is not None:
+        while not self._stopping.is_set() and self._school is not None:
             with suppress(Exception):  # the database is away; workers look by themselves now and then
-                for _ in self._studio.data.database.notices(COMES, self._stopping.is_set):
+                for _ in self._school.front.data.database.notices(COMES, self._stopping.is_set):
                     self.hearing.wake(self._size)
             self._stopping.wait(PAUSE_S)
 

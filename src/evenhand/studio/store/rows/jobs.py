@@ -47,7 +47,7 @@ BEGIN
       END IF;
       PERFORM procrastinate_finish_job_v1(queued, 'succeeded', true) WHERE queued IS NOT NULL;
       PERFORM procrastinate_defer_jobs_v1(ARRAY[ROW(
-        'takes', 'hear', urgent, NULL, NEW.studio_id || '/' || NEW.id,
+        NEW.studio_id, 'hear', urgent, NULL, NEW.studio_id || '/' || NEW.id,
         jsonb_build_object('studio_id', NEW.studio_id, 'take_id', NEW.id), NEW.waits_until
       )]::procrastinate_job_to_defer_v1[]);
       RETURN NULL;
@@ -134,7 +134,6 @@ class Job:
     """A job that was fetched."""
 
     id: int
-    studio_id: str
     take_id: str
 
 
@@ -145,15 +144,19 @@ class Jobs:
         self._ids: dict[str, int] = {}  # a worker's number among procrastinate's, by its name
 
     def fetch(self, connection: Connection, worker: str) -> Job | None:
-        """Fetch the job that is due first, for this worker and no other; None where none is."""
+        """Fetch the studio's job that is due first, for this worker and no other; None where none is.
+
+        Another studio's is none of its business: its take cannot be seen from here.
+        """
         query = text(
-            "SELECT id, args->>'studio_id', args->>'take_id' FROM procrastinate_fetch_job_v2(NULL, :worker)"
+            "SELECT id, args->>'take_id' FROM "
+            "procrastinate_fetch_job_v2(ARRAY[current_setting('evenhand.studio')], :worker)"
         )
-        job_id, studio_id, take_id = connection.execute(query, {"worker": self._id(connection, worker)}).one()
+        job_id, take_id = connection.execute(query, {"worker": self._id(connection, worker)}).one()
         if job_id is None:
             return None
         beat(connection, take_id)
-        return Job(job_id, studio_id, take_id)
+        return Job(job_id, take_id)
 
     def _id(self, connection: Connection, worker: str) -> int:
         """Give a worker's number; a new one where the old one was taken off the list."""
@@ -163,6 +166,16 @@ class Jobs:
             known = int(connection.scalars(text("SELECT procrastinate_register_worker_v1()")).one())
             self._ids[worker] = known
         return known
+
+
+def next_studio(connection: Connection) -> str | None:
+    """Name the studio, of all, whose job is due first; None where none is."""
+    query = (
+        "SELECT queue_name FROM procrastinate_jobs WHERE status = 'todo' "
+        "AND (scheduled_at IS NULL OR scheduled_at <= now()) ORDER BY priority DESC, id LIMIT 1"
+    )
+    found: str | None = connection.scalar(text(query))
+    return found
 
 
 def finish(connection: Connection, job: Job) -> None:
@@ -201,7 +214,8 @@ def lost(connection: Connection, silent: timedelta) -> list[str]:
 _LOST = """
 SELECT job.args->>'take_id' FROM procrastinate_workers AS worker
 JOIN procrastinate_jobs AS job ON job.worker_id = worker.id
-WHERE job.status = 'doing' AND worker.last_heartbeat NOT BETWEEN now() - :silent AND now() + :silent
+WHERE job.queue_name = current_setting('evenhand.studio') AND job.status = 'doing'
+AND worker.last_heartbeat NOT BETWEEN now() - :silent AND now() + :silent
 """
 _NOT_FAR_OFF = """
 UPDATE procrastinate_jobs SET scheduled_at = now() WHERE status = 'todo' AND scheduled_at > now() + :silent

@@ -49,6 +49,7 @@ ACT_OF: Mapping[str, ActKind | None] = {  # by its view; another POST is "change
     "takes.listened": "take listened to",
     "whole.triage.listened": "take listened to",
     "whole.aside.see_to": "take heard again",
+    "whole.again.change": "take heard again",
     "whole.lessons.change": "lesson changed",
     "whole.lessons.as_usual": "lesson changed",
     "whole.lessons.add_holiday": "lesson changed",

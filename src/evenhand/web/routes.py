@@ -95,6 +95,8 @@ ROUTES: tuple[StudioRoute, ...] = (
     _act("/hear/listened", "teacher", "whole.triage.listened"),
     _look("/hear/aside", "teacher", "page", "whole.aside.page"),
     _act("/hear/aside", "teacher", "whole.aside.see_to"),
+    _look("/again", "teacher", "page", "whole.again.page"),
+    _act("/again", "teacher", "whole.again.change"),
     _look("/lessons", "teacher", "page", "whole.lessons.page"),
     _act("/lessons/changes", "teacher", "whole.lessons.change"),
     _act("/lessons/changes/{change_id}/remove", "teacher", "whole.lessons.as_usual"),

@@ -19,6 +19,7 @@ from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wai
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, replace
 from functools import partial
+from multiprocessing import connection
 from pathlib import Path
 
 from evenhand.acts.documents import Json, TableRow, plain, read_rows
@@ -219,9 +220,24 @@ def _pool(jobs: int) -> ProcessPoolExecutor:
     return ProcessPoolExecutor(
         jobs,
         mp_context=multiprocessing.get_context("spawn"),
-        initializer=signal.signal,
-        initargs=(signal.SIGINT, signal.SIG_IGN),
+        initializer=_begin,
     )
+
+
+def _begin() -> None:
+    """Begin a worker: Ctrl-C is left to the process that started it, and without that one it ends.
+
+    Nobody else would tell it: it waits for work at a pipe that its siblings hold open, too.
+    """
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    starter = multiprocessing.parent_process()
+    if starter is not None:
+        threading.Thread(target=_end_with, args=(starter.sentinel,), daemon=True).start()
+
+
+def _end_with(sentinel: int) -> None:
+    connection.wait([sentinel])
+    os._exit(1)
 
 
 @dataclass(frozen=True, slots=True)

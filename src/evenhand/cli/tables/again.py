@@ -59,7 +59,7 @@ def _takes(takes: Sequence[TakeAgain], students: Mapping[str, str]) -> Renderabl
         table.add_row(
             Text(at),
             Text(students.get(take.student_id, "all students")),
-            Text(take.take_id[:8]),
+            Text(take.take_id),
             Text(said + state),
         )
     return table

@@ -107,11 +107,12 @@ def counted_words(found: Differences) -> str:
         (found.hands, "to the other hand"),
         (found.places, "to another note"),
     )
-    said = [f"{count(n, 'hit')} {words}" for n, words in hits if n]
+    changed = ", ".join(f"{n:,} {words}" for n, words in hits if n)
+    said = [f"{count(found.hits_before, 'hit')} before, {found.hits_now:,} now: {changed}"] if changed else []
     if found.missed_now != found.missed_before:
         said.append(f"{found.missed_now} missed, before {found.missed_before}")
-    said += [f"new: {kind.replace('_', ' ')}" for kind in found.findings_new]
-    said += [f"no longer: {kind.replace('_', ' ')}" for kind in found.findings_gone]
+    said += [f"new finding: {kind.replace('_', ' ')}" for kind in found.findings_new]
+    said += [f"finding no longer made: {kind.replace('_', ' ')}" for kind in found.findings_gone]
     doubts = (
         (found.clearer, "a doubt less"),
         (found.doubtful, "a doubt more"),

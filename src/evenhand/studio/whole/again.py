@@ -88,9 +88,16 @@ _FINDINGS = ("findings_new", "findings_gone")
 COLUMNS = (*_OF_TAKE, *COUNTED[1:], *_FINDINGS)
 
 
-def compared(studio: Studio, which: Which = ALL, progress: Progress = quiet) -> Iterator[TakeAgain]:
-    """Hold the two versions of each take against each other, the newest takes first."""
-    for take, other, shown in _pairs(studio, which, progress, with_heard=True):
+def compared(
+    studio: Studio,
+    which: Which = ALL,
+    progress: Progress = quiet,
+    *,
+    take_ids: Sequence[str] | None = None,
+) -> Iterator[TakeAgain]:
+    """Hold the two versions of each take, or of those named, against each other, the newest takes first."""
+    every = studio.hearings.take_ids() if take_ids is None else take_ids
+    for take, other, shown in _pairs(studio, every, which, progress, with_heard=True):
         yield _compared(take, other, shown=shown)
 
 
@@ -112,10 +119,14 @@ def _compared(take: StudioTake, other: HeardVersion, *, shown: bool) -> TakeAgai
 
 
 def _pairs(
-    studio: Studio, which: Which, progress: Progress = quiet, *, with_heard: bool = False
+    studio: Studio,
+    every: Sequence[str],
+    which: Which,
+    progress: Progress = quiet,
+    *,
+    with_heard: bool = False,
 ) -> Iterator[tuple[StudioTake, HeardVersion, bool]]:
     """Give each take with the version to hold it against, and whether the take itself has the newer one."""
-    every = studio.hearings.take_ids()
     for start, some in enumerate(_by_some(every)):
         versions: dict[str, list[HeardVersion]] = {}
         for each in studio.hearings.of_takes(some, with_heard=with_heard):
@@ -184,7 +195,8 @@ def _asked_for(
     studio: Studio, take_ids: Collection[str] | None
 ) -> list[tuple[StudioTake, HeardVersion, bool]]:
     """List the takes that were named, or all; one that is named and has no other version is refused."""
-    found = [each for each in _pairs(studio, ALL) if take_ids is None or each[0].id in take_ids]
+    every = studio.hearings.take_ids() if take_ids is None else sorted(take_ids)
+    found = list(_pairs(studio, every, ALL))
     missing = set(take_ids or ()) - {each[0].id for each in found}
     if missing:
         raise NotFound(what=f"another version of the take {min(missing)}")

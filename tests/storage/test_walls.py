@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import psycopg
@@ -25,7 +26,7 @@ from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import metadata
 from tests.full_studio import everything, fill
 from tests.places import empty
-from tests.postgres import Server
+from tests.postgres import USER, Server
 from tests.studios import PASSWORD, QUICK
 
 TABLES = sorted(metadata.tables)
@@ -93,6 +94,21 @@ def test_the_role_that_tries_cannot_pass_the_walls_by_right(school: School) -> N
     with school.engine.begin() as connection:
         query = "SELECT rolsuper, rolbypassrls FROM pg_roles WHERE rolname = current_user"
         assert connection.execute(text(query)).one() == (False, False)
+
+
+def test_an_account_that_passes_walls_serves_no_school(
+    school: School, postgres: Server, tmp_path: Path
+) -> None:
+    """The server's own superuser sees every row whatever the policies say."""
+    address = postgres.url.set(username=USER).render_as_string(hide_password=False)
+    with pytest.raises(WrongOptions, match="passes the walls"):
+        Studio.open(tmp_path, backing=Backing(address, studio_id="mine"))
+    with pytest.raises(WrongOptions, match="passes the walls"):
+        Studio.create(
+            tmp_path / "third", name="third", password=PASSWORD, backing=Backing(address, studio_id="third")
+        )
+    with school.engine.begin() as connection:
+        assert connection.execute(text("SELECT count(*) FROM teachers")).scalar() == 2
 
 
 @pytest.mark.parametrize("table", TABLES)

@@ -14,6 +14,8 @@ from urllib.request import Request, urlopen
 
 import pytest
 
+from evenhand.studio.store import data
+from evenhand.studio.store.data import Quota
 from evenhand.studio.store.layout import Backing
 from evenhand.studio.store.places import bucket
 from evenhand.studio.store.places.address import client_of
@@ -107,6 +109,7 @@ def test_a_sound_is_a_link_that_the_guard_gives(stand: Stand) -> None:
     link = answer.headers["location"]
     status, content, headers = asked("GET", link, headers={"Range": "bytes=4-9"})
     assert (status, content, headers["Content-Type"]) == (206, WAV[4:10], "audio/wav")
+    assert headers["Cache-Control"] == "private, no-store"
     another = stand.as_another(stand.studio.students.add("Una Marsh"))
     refused = another.client.get(f"/stand/takes/{take}/sound", follow_redirects=False)
     assert refused.status_code in {403, 404}
@@ -159,6 +162,38 @@ def test_who_knows_a_hash_has_not_the_recording(stand: Stand) -> None:
 )
 def test_a_ticket_is_for_a_recording(stand: Stand, changes: dict[str, str], status: int) -> None:
     assert ticket(stand, WAV, **changes).status_code == status
+
+
+def test_what_is_sent_and_never_kept_is_bounded(stand: Stand, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Else one student's tickets could fill the store: the share alone counts what is kept."""
+    monkeypatch.setattr(data, "MOST_WAITING_BYTES", 1500)
+    assert (sent(stand), sent(stand, WAV + b"2")) == (200, 200)
+    refused = ticket(stand, WAV + b"3")
+    assert (refused.status_code, "no room" in refused.json()["error"]) == (413, True)
+    assert received(stand).status_code == 202
+    assert ticket(stand, WAV + b"3").status_code == 200
+    una = stand.as_another(stand.studio.students.add("Una Marsh"))
+    assert ticket(una, WAV).status_code == 200
+
+
+def test_the_share_of_a_student_holds_for_tickets_too(stand: Stand) -> None:
+    stand.studio.data.quota = Quota(student_bytes=1000)
+    assert sent(stand) == 200
+    assert received(stand).status_code == 202
+    assert ticket(stand, WAV + b"2").status_code == 413
+
+
+def test_what_is_kept_is_not_written_over_by_what_is_sent_again(
+    stand: Stand, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One that could exchange the bytes after they were looked at would exchange what others hear."""
+    sent(stand)
+    assert received(stand).status_code == 202
+    copied: list[str] = []
+    monkeypatch.setattr(BucketFiles, "copy", lambda _self, name, _to: copied.append(name))
+    sent(stand)
+    assert received(stand, key="another-key-of-hers").status_code == 202
+    assert copied == []
 
 
 def test_without_consent_there_is_no_ticket(objects: Store, tmp_path: Path) -> None:

@@ -353,7 +353,7 @@ def sound_answer(
         "Content-Disposition": "inline" if kind else f'attachment; filename="take{suffix}"',
         "Cache-Control": "no-store" if secure else "private, max-age=600",
     }
-    url = recordings.link(key, headers)
+    url = recordings.link(key, {**headers, "Cache-Control": "private, no-store"})
     if url is not None:
         return RedirectResponse(url, 302, {"Cache-Control": "no-store"})
     return KeptFile(recordings.path(key), headers={**headers, "Cache-Control": "private, max-age=3600"})

@@ -21,13 +21,15 @@ from evenhand.errors import CannotKeep, StudioFull
 from evenhand.studio.store.database import Database
 from evenhand.studio.store.labels import Labels
 from evenhand.studio.store.layout import sweep_parts
-from evenhand.studio.store.recordings import OLD_S, Recordings
+from evenhand.studio.store.places.files import Ticket
+from evenhand.studio.store.recordings import OLD_S, Recordings, Sent
 from evenhand.studio.store.school import used
 from evenhand.studio.store.tables import Value, said, select_of, students, studio, takes, value_in, values_in
 from evenhand.studio.values import Said, Student, StudioTake
 
 GB = 1_000_000_000
 NAMES = (takes.c.recording, takes.c.original, said.c.recording)  # every column that names a recording
+MOST_WAITING_BYTES = 2 * GB  # of one student, sent by tickets and no take's yet
 _TRIED_BYTES = 1 << 16
 _AT_ONCE = 500  # keys asked for together: a database has a limit
 
@@ -188,6 +190,21 @@ class StudioData:
             used_bytes = self._bytes_of(connection)
         _check_share("the studio's recordings", used_bytes + more, self.quota.studio_bytes)
         self._note_used(connection, used_bytes + more)
+
+    def ticket(self, sent: Sent, n_bytes: int) -> Ticket | None:
+        """Let a student send a recording past us, where there is room for it beside what waits already.
+
+        Raises
+        ------
+        StudioFull
+            The student's share is used up, or so much was sent and never kept.
+        """
+        waiting = n_bytes + self.recordings.waiting_bytes(sent.student_id)
+        _check_share("what a student sent and no take has", waiting, MOST_WAITING_BYTES)
+        with self.database.reading() as connection:
+            mine = waiting + self._bytes_of(connection, sent.student_id)
+        _check_share("this student's recordings", mine, self.quota.student_bytes)
+        return self.recordings.ticket(sent, n_bytes)
 
     def count_anew(self) -> None:
         """Let what is kept be counted at the next recording: rows may have come by another way."""

@@ -42,7 +42,9 @@ from evenhand.studio.store.rows.jobs import check
 from evenhand.studio.store.school import (
     build_walls,
     enter,
+    hold_walls,
     open_walls,
+    studio_ids,
     take_walls_down,
     teachers,
     walls_stand,
@@ -368,6 +370,8 @@ def begin_studio(database: Database, connection: Connection, **teacher: object) 
     upgrade(connection)
     studio_id = database.studio_id or FIRST
     if not database.is_sqlite:
+        if studio_ids(connection):
+            hold_walls(connection)
         row = {"name": "", "administrator": False, **teacher, "id": studio_id}
         connection.execute(insert(teachers).values(**row))
     database.enter(connection, studio_id)

@@ -85,9 +85,10 @@ class Recordings:
     def adding(self, content: bytes | Path | Sent) -> Iterator[str]:
         """Keep bytes at the end of a block that knows their key already: it can label them first."""
         if isinstance(content, Sent):
-            key = self._key_of_sent(content)
+            key, n_bytes = self._key_of_sent(content)
             yield key
-            self.files.copy(content.name, _named(key))
+            if self.files.size(_named(key)) != n_bytes:  # what is kept is never written over
+                self.files.copy(content.name, _named(key))
             return
         with self.unfinished() as place:
             digest, head = _written(content, place)
@@ -100,12 +101,16 @@ class Recordings:
         """Let a student send a recording past us; None where that is not possible."""
         return self.files.ticket(sent.name, n_bytes)
 
-    def _key_of_sent(self, sent: Sent) -> str:
-        """Say the key of what was sent, or refuse it where it is not there with the bytes that it says."""
+    def waiting_bytes(self, student_id: str) -> int:
+        """Tell how many bytes a student sent that are no take's yet."""
+        return sum(self.files.sizes(_sent_by(student_id)).values())
+
+    def _key_of_sent(self, sent: Sent) -> tuple[str, int]:
+        """Say key and length of what was sent, or refuse it where it has not the bytes that it says."""
         found = self.files.arrived(sent.name)
         if found is None or found.sha256 != sent.sha256:
             raise NotFound(what="what was sent")
-        return f"{sent.sha256[:2]}/{sent.sha256}{_suffix(found.head)}"
+        return f"{sent.sha256[:2]}/{sent.sha256}{_suffix(found.head)}", found.n_bytes
 
     def was_kept(self, contents: Iterable[object]) -> None:
         """Remove what was sent and is kept now; where that fails a sweep does it."""

@@ -99,6 +99,20 @@ def studio_of_secret(connection: Connection, hashed: str) -> str | None:
     return found
 
 
+def hold_walls(connection: Connection) -> None:
+    """Refuse an account that the database lets pass walls between studios: they would be none.
+
+    Raises
+    ------
+    WrongOptions
+        It is a superuser's, or has BYPASSRLS.
+    """
+    passes = "SELECT rolsuper OR rolbypassrls FROM pg_roles WHERE rolname = current_user"
+    if connection.scalar(sql(passes)):
+        got = "an account that passes the walls between studios (a superuser's, or with BYPASSRLS)"
+        raise WrongOptions(got=got, must_be="a plain one that owns the database (docs/school.md)")
+
+
 def walled_tables(connection: Connection) -> list[str]:
     """List the tables whose rows are of a studio each."""
     query = (

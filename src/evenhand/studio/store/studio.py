@@ -40,7 +40,7 @@ from evenhand.studio.store.people import Students
 from evenhand.studio.store.queue import Queue
 from evenhand.studio.store.recordings import Recordings
 from evenhand.studio.store.rows.versions import Hearings
-from evenhand.studio.store.school import studio_ids
+from evenhand.studio.store.school import hold_walls, studio_ids
 from evenhand.studio.store.tables import check_fields, select_of, studio, values_in, values_of
 from evenhand.studio.store.takes import Takes
 from evenhand.studio.store.threads import Threads
@@ -89,7 +89,10 @@ class Studio:
             raise _missing(data, backing)
         database = Database(backing.url or _address(data), backing.studio_id)
         with _closed_by_an_error(database), database.changing(copies_tables=True) as connection:
-            studio_id = _one_of(studio_ids(connection), data, backing)
+            there = studio_ids(connection)
+            studio_id = _one_of(there, data, backing)
+            if len(there) > 1:
+                hold_walls(connection)
             upgrade(connection)
             database.enter(connection, studio_id)
             recordings = recordings_in(data, backing, studio_id)

@@ -62,7 +62,10 @@ def ticket(request: Request) -> Response:
         raise RequestRefused("A ticket is for a recording: its SHA-256 (sent) and its length (bytes).")
     if n_bytes > RECORDING_BYTES:
         raise RequestTooLarge(RECORDING_BYTES)
-    found = studio_of(request).data.recordings.ticket(sent, n_bytes)
+    try:
+        found = studio_of(request).data.ticket(sent, n_bytes)
+    except StudioFull as error:
+        raise RequestRefused(NO_ROOM, 413) from error
     if found is None:
         raise RequestRefused("Here recordings go through this server: send it with the take.")
     return JSONResponse({"url": found.url, "headers": dict(found.headers)})

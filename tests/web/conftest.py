@@ -8,8 +8,10 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from starlette.applications import Starlette
 
 from evenhand.studio.school import School
+from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import Holiday, LessonChange, Said
 from evenhand.web.app import create_app
 from evenhand.web.guard import Limiter
@@ -29,6 +31,12 @@ def a_house(folder: Path) -> Iterator[House]:
     app.state.school.close()
     app.state.school = School.open(folder / "studio", hasher=QUICK)
     studio = app.state.school.front
+    yield furnish(app, studio)
+    studio.close()
+
+
+def furnish(app: Starlette, studio: Studio) -> House:
+    """Put something of everything into a studio that an application serves."""
     ida, una = studio.students.add("Ida Quill"), studio.students.add("Una Marsh")
     takes = {who.id: studio.takes.receive(a_new_take(who.id), SOUND)[0].id for who in (ida, una)}
     secret, link = studio.access.make_link(ida.id, lasts=HOUR)
@@ -48,8 +56,7 @@ def a_house(folder: Path) -> Iterator[House]:
         "holiday_id": studio.lessons.add_holiday(Holiday("", date(2026, 3, 3), date(2026, 3, 4))).id,
         "session_id": studio.access.begin("teacher", lasts=HOUR)[1].id,
     }
-    yield House(app, studio, ida, una, takes, names)
-    studio.close()
+    return House(app, studio, ida, una, takes, names)
 
 
 @pytest.fixture(scope="module")

@@ -122,6 +122,7 @@ async def login(request: Request) -> Response:
         request.state.studio = request.state.own_studio = studio
     if studio is None or key is None:
         await run_in_threadpool(note, request, "login refused")
+        request.state.studio = None  # who is not in sees the same page whichever name it was
         return await run_in_threadpool(lambda: _asked(request, wrong=True))
     if used == "recovery":
         await run_in_threadpool(studio.log.note, "recovery code used", "teacher", address=comes_from(request))

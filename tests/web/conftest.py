@@ -16,11 +16,11 @@ from evenhand.studio.values import Holiday, LessonChange, Said
 from evenhand.web.app import create_app
 from evenhand.web.guard import Limiter
 from evenhand.web.serving import WebSettings
-from tests.places import objects
+from tests.places import objects, postgres
 from tests.studios import QUICK, a_new_take, a_studio
 from tests.web.walked import HOUR, SOUND, House
 
-__all__ = ["furnished", "house", "objects"]
+__all__ = ["furnished", "house", "objects", "postgres"]
 
 
 @contextmanager

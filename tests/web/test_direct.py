@@ -7,23 +7,35 @@ import json
 import re
 import time
 from collections.abc import Iterator, Mapping
+from contextlib import closing
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 from urllib.error import HTTPError
 from urllib.request import Request, urlopen
 
 import pytest
+from starlette.testclient import TestClient
 
+from evenhand.studio.school import School
 from evenhand.studio.store import data
 from evenhand.studio.store.data import Quota
 from evenhand.studio.store.layout import Backing
 from evenhand.studio.store.places import bucket
 from evenhand.studio.store.places.address import client_of
 from evenhand.studio.store.places.bucket import BucketFiles
+from evenhand.studio.store.studio import Studio
 from evenhand.studio.work.pool import hear_waiting_once
+from evenhand.web.app import create_app
+from evenhand.web.guard import COOKIE
+from evenhand.web.serving import WebSettings
 from tests.objects import BUCKET, Store
-from tests.web.stands import JSON, KEY, TEMPO, TEXT, Stand, a_recording, a_stand
+from tests.places import empty
+from tests.postgres import Server
+from tests.studios import PASSWORD, QUICK, a_new_take
+from tests.web.stands import JSON, KEY, ORIGIN, TEMPO, TEXT, Stand, a_recording, a_stand
 
+HOUR = timedelta(hours=1)
 STUDIO = "https://drums.example"
 WAV = b"RIFF\x00\x00\x00\x00WAVEfmt " + bytes(600)
 
@@ -154,6 +166,42 @@ def test_who_knows_a_hash_has_not_the_recording(stand: Stand) -> None:
     assert received(stand).status_code == 202
     assert received(una, key="another-key-of-una").status_code == 409
     assert ticket(una, WAV).json()["url"] != ticket(stand, WAV).json()["url"]
+
+
+def test_in_a_school_nobody_gets_a_link_to_another_studios_recording(
+    postgres: Server, objects: Store, tmp_path: Path
+) -> None:
+    """By the other teacher's session, or a student's of theirs; and the names in the store are apart."""
+    url = postgres.url.render_as_string(hide_password=False)
+    empty(url)
+    backing = Backing(url, objects=f"{objects.address_of(tmp_path.name)}&links={objects.endpoint}")
+    with closing(School(tmp_path / "school", backing, hasher=QUICK)) as school:
+        school.bring_up_to_date(finish=True)
+        school.add("mara", "Mara Veldt", PASSWORD)
+        school.add("iven", "Iven Okoro", PASSWORD)
+    app = create_app(WebSettings(tmp_path / "school", backing), hears=False)
+    with TestClient(app, headers=ORIGIN) as client:
+        mara, iven = (studio_named(app.state.school, name) for name in ("mara", "iven"))
+        ida, una = mara.students.add("Ida Quill"), iven.students.add("Una Marsh")
+        take, _ = mara.takes.receive(a_new_take(ida.id), WAV)
+        for studio, student, status in ((mara, ida, 302), (iven, una, 404)):
+            teachers = studio.access.begin("teacher", lasts=HOUR)[0]
+            students = studio.access.begin("student", student_id=student.id, lasts=HOUR)[0]
+            for secret, path in ((teachers, "/takes"), (students, "/stand/takes")):
+                client.cookies.clear()
+                client.cookies.set(COOKIE, secret)
+                answer = client.get(f"{path}/{take.id}/sound", follow_redirects=False)
+                assert answer.status_code == status
+                link = answer.headers.get("location", "")
+                own = f"/{mara.data.database.studio_id}/recordings/{take.recording}?"
+                assert (own in link) == (studio is mara)
+        assert [list(each.data.recordings.kept_keys()) for each in (mara, iven)] == [[take.recording], []]
+
+
+def studio_named(school: School, login: str) -> Studio:
+    found = school.by_login(login)
+    assert found is not None
+    return school.studio(found.id)
 
 
 @pytest.mark.parametrize(

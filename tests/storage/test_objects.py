@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -22,7 +23,7 @@ from evenhand.studio.safekeeping.check import check_studio, repair_studio
 from evenhand.studio.store.layout import Backing
 from evenhand.studio.store.places.address import ObjectsAddress
 from evenhand.studio.store.places.bucket import BucketFiles
-from evenhand.studio.store.places.copies import Copies
+from evenhand.studio.store.places.copies import KEPT_S, Copies
 from evenhand.studio.store.recordings import Sent
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import takes
@@ -239,7 +240,9 @@ def test_who_is_erased_leaves_nothing_in_the_store(far: Studio, client: Any) -> 
     far.data.sweep()
     far.data.recordings.files.write(Sent(take.student_id, "ab" * 32).name, b"sent")
     far.takes.receive(a_new_take(take.student_id, "another"), WAV + b"another")
+    copy = far.data.recordings.path(far.takes.all(take.student_id)[0].recording or "")
     far.students.erase(take.student_id)
+    assert not copy.exists()
     prefix = f"{far.data.recordings.folder.parent.parent.name}/first/"
     left = client.list_objects_v2(Bucket=BUCKET, Prefix=prefix)["Contents"]
     assert sorted(each["Key"].removeprefix(prefix) for each in left) == [
@@ -278,6 +281,9 @@ def test_copies_are_bounded_but_for_those_in_use(tmp_path: Path) -> None:
         os.utime(place, (1, 1))
     last = copies.add("recordings/9", iter([bytes(100)]))
     assert [place.is_file() for place in [*places, last]] == [False, False, False, True, True]
+    os.utime(last, (time.time() - KEPT_S,) * 2)
+    copies.tidy()  # as it does by itself
+    assert [place.is_file() for place in (places[3], last)] == [True, False]
     copies.close()
     assert list(tmp_path.iterdir()) == []
 

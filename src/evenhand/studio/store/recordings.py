@@ -159,7 +159,7 @@ class Recordings:
 
     def _copied_anew(self, key: str) -> bool:
         """Tell whether it was a copy alone that was damaged, and another one is whole."""
-        self.files.let_go()
+        self.files.let_go(_named(key))
         place = self.find(key)
         return not self.is_here and place is not None and is_sound(place, key)
 

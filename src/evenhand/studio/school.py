@@ -10,13 +10,14 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from contextlib import closing
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
+from datetime import date, timedelta
 from pathlib import Path
 from threading import Lock
 from typing import Self
 
 from argon2 import PasswordHasher
-from sqlalchemy import ColumnElement, Select, select, update
+from sqlalchemy import ColumnElement, Select, delete, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from evenhand.errors import NotFound, StudioMissing, WrongOptions
@@ -25,9 +26,10 @@ from evenhand.studio.store.data import Clock, Quota, utc_now
 from evenhand.studio.store.database import Database, upgrade
 from evenhand.studio.store.layout import FIRST, FOLDER_ALONE, Backing
 from evenhand.studio.store.rows.jobs import next_studio
-from evenhand.studio.store.school import build_walls, studio_ids, studio_of_secret, teachers
+from evenhand.studio.store.school import build_walls, studio_ids, studio_of_secret, substitutes, teachers
 from evenhand.studio.store.studio import Studio
 
+LONGEST_SUBSTITUTE = timedelta(days=41)
 _LOGIN = re.compile(r"[a-z0-9][a-z0-9._-]{1,39}")
 
 
@@ -39,6 +41,21 @@ class Teacher:
     login: str | None
     name: str
     administrator: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Substitute:
+    """Who teaches in whose place, from and to which day; both days are within it."""
+
+    id: str
+    for_id: str
+    by_id: str
+    first: date
+    last: date
+
+    def is_on(self, day: date) -> bool:
+        """Tell whether it holds on a day."""
+        return self.first <= day <= self.last
 
 
 class School:
@@ -209,6 +226,49 @@ class School:
         except IntegrityError:
             raise _taken(login) from None
         return named
+
+    def substitutes(self, *, last_from: date | None = None) -> list[Substitute]:
+        """List who stands in for whom, the next first; from a day on, if one is given."""
+        if self._database is None:
+            return []
+        query = select(substitutes).order_by(substitutes.c.first, substitutes.c.id)
+        if last_from is not None:
+            query = query.where(substitutes.c.last >= last_from)
+        with self._database.reading() as connection:
+            return [Substitute(**row) for row in connection.execute(query).mappings()]
+
+    def stand_in(self, for_id: str, by_id: str, first: date, last: date) -> Substitute:
+        """Let a teacher stand in for another one.
+
+        Raises
+        ------
+        WrongOptions
+            They are not two teachers, or the days are not in order or too many.
+        """
+        teaching = {each.id for each in self.teachers() if not each.administrator}
+        if for_id == by_id or not {for_id, by_id} <= teaching:
+            raise WrongOptions(got="a substitute who is not another teacher", must_be="two teachers")
+        if not timedelta() <= last - first <= LONGEST_SUBSTITUTE:
+            got = f"{(last - first).days + 1} days, {first} to {last}"
+            raise WrongOptions(
+                got=got, must_be=f"1 to {LONGEST_SUBSTITUTE.days + 1} days, the first before the last"
+            )
+        made = Substitute(new_id(), for_id, by_id, first, last)
+        with self._school().writing() as connection:
+            connection.execute(insert(substitutes).values(**asdict(made)))
+        return made
+
+    def stands_in(self, by_id: str, substitute_id: str, day: date) -> Substitute | None:
+        """Find for whom a teacher stands in on a day: as this substitute, or ("") as the first that holds."""
+        mine = [each for each in self.substitutes(last_from=day) if each.by_id == by_id and each.is_on(day)]
+        return next((each for each in mine if substitute_id in {each.id, ""}), None)
+
+    def stand_in_no_more(self, substitute_id: str) -> None:
+        """End that somebody stands in; it holds from this moment."""
+        with self._school().writing() as connection:
+            gone = delete(substitutes).where(substitutes.c.id == substitute_id)
+            if connection.execute(gone).rowcount == 0:
+                raise NotFound(what="this substitute")
 
     def _where(self, which: ColumnElement[bool]) -> list[Teacher]:
         return self._teachers(select(teachers).where(which))

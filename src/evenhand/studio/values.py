@@ -37,6 +37,9 @@ ActKind = Literal[  # each is said in web/views/access.py
     "student left",
     "student back",
     "student erased",
+    "student moved",
+    "substitute changed",
+    "substitute came",
     "feed made",
     "feed withdrawn",
     "report printed",
@@ -90,10 +93,7 @@ class StudioFacts:
 
 @dataclass(frozen=True, slots=True)
 class Student:
-    """One student. ``consent_by`` names who agreed for a minor, and ``consent_on`` when.
-
-    ``signed_off`` has a line for each tempo of a rudiment that the teacher signed off (``studio.signed``).
-    """
+    """One student. ``consent_by`` names who agreed for a minor, and ``consent_on`` when."""
 
     id: str
     name: str
@@ -108,7 +108,7 @@ class Student:
     minutes_a_day: float = 20.0
     days_a_week: int = 5
     archived: bool = False
-    signed_off: str = ""
+    signed_off: str = ""  # a line for each tempo of a rudiment that the teacher signed off (studio.signed)
 
     @property
     def may_record(self) -> bool:

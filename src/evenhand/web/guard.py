@@ -17,7 +17,7 @@ from collections.abc import Mapping
 from contextlib import suppress
 from contextvars import ContextVar
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from urllib.parse import urlsplit
 
 from sqlalchemy.exc import SQLAlchemyError
@@ -32,7 +32,11 @@ from evenhand.studio.work.shared import SharedTries
 from evenhand.web.assets import build
 from evenhand.web.routes import StudioRoute, may
 
-COOKIE, KNOWN = "evenhand", "evenhand-known"  # with HTTPS each has the prefix, see cookie_name
+COOKIE, KNOWN, STANDS_IN = (
+    "evenhand",
+    "evenhand-known",
+    "evenhand-for",
+)  # with HTTPS each has the prefix, see cookie_name
 HOST_ONLY = "__Host-"  # a browser takes such a cookie by HTTPS only, for this host and the whole of it
 CSRF_FIELD, CSRF_HEADER = "csrf", "x-evenhand-csrf"
 CONTENT_POLICY = (
@@ -184,11 +188,26 @@ def session_of(connection: HTTPConnection) -> Session | None:
 
 
 def _as_at_school(connection: HTTPConnection, school: School, session: Session) -> Session:
-    """Say of a teacher's session that it is the administrator's, where it is."""
-    teacher = school.teacher(connection.state.own_studio.id)
-    if teacher is not None and teacher.administrator:
+    """Say of a teacher's session whether it is the administrator's, or a substitute's on such a day."""
+    own = connection.state.own_studio.id
+    teacher = school.teacher(own)
+    if teacher is None or teacher.login is None:  # one teacher alone
+        return session
+    if teacher.administrator:
         return replace(session, role="administrator")
-    return session
+    chosen, day = secret_of(connection, STANDS_IN), datetime.now().astimezone().date()
+    standing = school.stands_in(own, chosen, day)
+    if standing is None and chosen:
+        chosen, standing = "", school.stands_in(own, "", day)
+    if standing is None:
+        return session
+    other = school.teacher(standing.for_id)
+    name = "" if other is None else other.name
+    connection.state.stand_in = {"id": standing.id, "last": standing.last, "name": name}
+    if not chosen:
+        return session
+    connection.state.studio = school.studio(standing.for_id)
+    return replace(session, stands_in_for=name)
 
 
 def refusal(request: Request, route: StudioRoute, session: Session | None) -> Response | None:
@@ -238,6 +257,9 @@ def _to_the_entrance(request: Request, route: StudioRoute, session: Session | No
         return RedirectResponse(home_of(session), status_code=303)
     if route.kind == "page" and session is None:
         return RedirectResponse("/gone" if route.who == "student" else "/login", status_code=303)
+    if session is not None and session.stands_in_for:
+        words = f"A substitute cannot do this. It is {session.stands_in_for}'s own."
+        return plain(request, 403, words)
     return plain(request, 403 if session else 401, "This is not yours to open.")
 
 

@@ -119,6 +119,7 @@ def page(request: Request, template: str, *, status: int = 200, **facts: Any) ->
             filling=_filling(request) if studio.demo else None,
             session=session,
             csrf=session.csrf if session else "",
+            stand_in=getattr(request.state, "stand_in", None),
             path=request.url.path,
             store=request.app.state.settings.store,
             **facts,

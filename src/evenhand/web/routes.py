@@ -185,6 +185,13 @@ ROUTES: tuple[StudioRoute, ...] = (
     _look("/export", "teacher", "file", "settings.export"),
     _look("/table", "teacher", "file", "settings.table"),
     _look("/openapi.json", "teacher", "json", "settings.openapi"),
+    # a school
+    _look("/school", "administrator", "page", "whole.school.page"),
+    _act("/school/move", "administrator", "whole.school.move"),
+    _act("/school/substitutes", "administrator", "whole.school.add_substitute"),
+    _act("/school/substitutes/{substitute_id}/remove", "administrator", "whole.school.remove_substitute"),
+    _act("/stand-in/{substitute_id}", "teacher", "whole.school.stand_in"),
+    _act("/stand-in/{substitute_id}/end", "teacher", "whole.school.back"),
     # the student's stand
     _look("/stand", "student", "page", "stand.today"),
     _look("/stand/practice/{number}", "student", "page", "stand.practice"),
@@ -244,10 +251,37 @@ ADMINISTRATORS_TOO = frozenset(
         "entrance.logout",
     }
 )
+# What is a teacher's own, and not a substitute's: what outlives the days, leaves the studio, or is gone then.
+NOT_FOR_SUBSTITUTES = frozenset(
+    {
+        *(ADMINISTRATORS_TOO - {"entrance.logout"}),
+        "settings.page",
+        "settings.change",
+        "settings.export",
+        "settings.table",
+        "students.add",
+        "students.invite",
+        "students.change",
+        "students.make_link",
+        "students.make_parents_link",
+        "students.revoke_link",
+        "students.export",
+        "students.erase",
+        "takes.delete",
+        "takes.delete_film",
+        "whole.lessons.feed",
+        "path.save",
+        "path.change",
+        "path.read_in_file",
+        "importing.keep",
+    }
+)
 
 
 def may(session: Session, route: StudioRoute) -> bool:
     """Tell whether whoever is there may use a route."""
     if session.role == "administrator" and route.view in ADMINISTRATORS_TOO:
         return True
+    if session.stands_in_for and route.view in NOT_FOR_SUBSTITUTES:
+        return False
     return session.role == route.who

@@ -107,9 +107,14 @@ class Database:
         """Write while nobody else of this studio is alone. SQLite lets one writer in at a time anyway."""
         with self.writing() as connection:
             if not self.is_sqlite:
-                of = {"key": ALONE_KEY, "studio_id": self.studio_id or ""}
-                connection.execute(text("SELECT pg_advisory_xact_lock(:key, hashtext(:studio_id))"), of)
+                self.hold(connection, self.studio_id or "")
             yield connection
+
+    def hold(self, connection: Connection, *studio_ids: str) -> None:
+        """Be alone in some studios of a Postgres until the transaction ends; all take them in one order."""
+        for studio_id in sorted(studio_ids):
+            of = {"key": ALONE_KEY, "studio_id": studio_id}
+            connection.execute(text("SELECT pg_advisory_xact_lock(:key, hashtext(:studio_id))"), of)
 
     @contextmanager
     def changing(self, *, copies_tables: bool = False) -> Iterator[Connection]:
@@ -296,7 +301,7 @@ def _sqlite(url: URL) -> Engine:
     return engine
 
 
-NEWEST = "0016"
+NEWEST = "0017"
 _WALLS_FROM = "0013"
 _STEPS = Path(__file__).with_name("migrations")
 

@@ -22,7 +22,9 @@ from sqlalchemy import (
     Boolean,
     Column,
     Connection,
+    Date,
     Double,
+    ForeignKey,
     Inspector,
     MetaData,
     Table,
@@ -64,6 +66,16 @@ tries = Table(  # how often somebody tried something: work/shared.py
     Column("came", ARRAY(Double), nullable=False),
     Column("until", Double, nullable=False, index=True),
     prefixes=["UNLOGGED"],
+)
+
+substitutes = Table(  # who teaches in whose place, from and to which day
+    "substitutes",
+    outside,
+    Column("id", Text, primary_key=True),
+    Column("for_id", Text, ForeignKey("teachers.id", ondelete="CASCADE"), nullable=False),
+    Column("by_id", Text, ForeignKey("teachers.id", ondelete="CASCADE"), nullable=False),
+    Column("first", Date, nullable=False),
+    Column("last", Date, nullable=False),
 )
 
 

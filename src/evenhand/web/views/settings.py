@@ -21,7 +21,7 @@ from evenhand.studio.whole.table import csv_table
 from evenhand.web import pages
 from evenhand.web.acted import note
 from evenhand.web.checking import TooManyChecks
-from evenhand.web.guard import take_cookie
+from evenhand.web.guard import home_of, take_cookie
 from evenhand.web.openapi import openapi_of
 from evenhand.web.pages import go, said_here, today
 from evenhand.web.requests import studio_of
@@ -87,6 +87,8 @@ async def change_password(request: Request) -> Response:
         wrong = await request.app.state.passwords.run(lambda: _changed(request, old, new, again))
     except TooManyChecks:
         wrong = "busy"
+    if wrong and request.state.session.role == "administrator":
+        return go(home_of(request.state.session), WRONG_PASSWORD[wrong])
     if wrong:
         words = {"password": WRONG_PASSWORD[wrong]}
         return await run_in_threadpool(lambda: page(request, status=422, wrong=words))

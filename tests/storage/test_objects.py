@@ -8,6 +8,8 @@ import sys
 import time
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
+from hashlib import sha256
+from itertools import product
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +17,7 @@ import pytest
 from sqlalchemy import delete
 
 from evenhand.cli.main import run
-from evenhand.errors import DamagedRecording, StoreAway, WrongOptions
+from evenhand.errors import DamagedRecording, NotFound, StoreAway, WrongOptions
 from evenhand.media.film.reader import FilmReader
 from evenhand.media.open_take import open_take
 from evenhand.studio.safekeeping.backup import back_up, restore
@@ -228,6 +230,55 @@ def test_what_was_set_aside_goes_after_a_month_seen_on_two_days(far: Studio) -> 
         far.data.sweep()
         left.append(len(set(far.data.recordings.aside.keys())))
     assert left == [1, 1, 1, 1, 0]
+
+
+class PowerCut(BaseException):
+    """Stands for the end of the process: nothing of ours catches it."""
+
+
+@pytest.mark.parametrize("way", ["past the server", "through it"])
+def test_a_kill_at_any_instant_loses_nothing_and_keeps_it_once(
+    far: Studio, monkeypatch: pytest.MonkeyPatch, way: str
+) -> None:
+    """Before and after each question to the store: the device sends again, and there is one take, whole."""
+    ida, ask = far.students.add("Ida Quill"), BucketFiles._ask  # noqa: SLF001 - each question goes through it
+    left, broken = 0, list[int]()
+
+    def breaks(files: BucketFiles, *what: Any, **how: Any) -> Any:
+        nonlocal left
+        left -= 1
+        if left == 0 and not after:
+            raise PowerCut
+        answer = ask(files, *what, **how)
+        if left == 0:
+            raise PowerCut
+        return answer
+
+    monkeypatch.setattr(BucketFiles, "_ask", breaks)
+    for number, after in product(range(1, 13), (False, True)):
+        key, content = f"key-{number}-{after}", WAV + f"{number} {after}".encode()
+        sent: Sent | bytes = content
+        if way == "past the server":
+            sent = Sent(ida.id, sha256(content).hexdigest())
+            far.data.recordings.files.write(sent.name, content)
+        left = number
+        try:
+            far.takes.receive(a_new_take(ida.id, key), sent)
+        except PowerCut:
+            broken.append(number)
+        left = 0
+        try:
+            take, _ = far.takes.receive(a_new_take(ida.id, key), sent)
+        except NotFound:  # the page sends the bytes with the take then
+            take, _ = far.takes.receive(a_new_take(ida.id, key), content)
+        assert far.takes.sound_recording(take).read_bytes() == content
+    assert max(broken) < 12  # all instants were tried
+    assert len(broken) >= 6
+    far.data.sweep(older_than_s=0)
+    kept = {take.recording for take in far.takes.all()}
+    assert (len(kept), set(far.data.recordings.kept_keys())) == (24, kept)
+    assert far.data.recordings.files.names("incoming") == []
+    assert check_studio(far).is_well
 
 
 def test_who_is_erased_leaves_nothing_in_the_store(far: Studio, client: Any) -> None:

@@ -347,11 +347,9 @@ def sound_answer(
         raise NotFound(what=what)
     recordings, suffix = studio_of(request).data.recordings, Path(key).suffix
     kind = kinds.get(suffix)
-    secure: bool = request.app.state.settings.secure
     headers = {
         "Content-Type": kind or "application/octet-stream",
         "Content-Disposition": "inline" if kind else f'attachment; filename="take{suffix}"',
-        "Cache-Control": "no-store" if secure else "private, max-age=600",
     }
     url = recordings.link(key, {**headers, "Cache-Control": "private, no-store"})
     if url is not None:

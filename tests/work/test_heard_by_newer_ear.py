@@ -8,6 +8,7 @@ import json
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
+from zipfile import ZipFile
 
 import pytest
 import typer
@@ -17,6 +18,7 @@ from evenhand.acts.takes.document import ear_in, heard_take_of, json_text
 from evenhand.cli.studio.batch import hear_again
 from evenhand.errors import NotFound, WrongOptions
 from evenhand.measuring.values import HeardTake
+from evenhand.studio.archive import student_archive
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import StudioTake
 from evenhand.studio.whole.again import COLUMNS, Which, ask_again, compared, go_back, take_over
@@ -137,6 +139,19 @@ def test_a_recording_that_is_damaged_since_says_so_and_keeps_what_was_heard(
     assert "on the disk" in row.reason
     assert take_over(studio) == (2, 0)
     assert studio.takes.get(takes[0].id).heard == takes[0].heard
+
+
+def test_a_students_archive_has_every_version(studio: Studio, takes: list[StudioTake]) -> None:
+    ask_again(studio)
+    hear_waiting_once(studio)
+    student = studio.students.get(takes[1].student_id)
+    with ZipFile(io.BytesIO(b"".join(student_archive(studio, student, NOON)))) as archive:
+        names = [name for name in archive.namelist() if name.startswith("heard/")]
+        (row,) = json.loads(archive.read("student.json"))["hearings"]
+        newer = next(name for name in names if name.endswith(f"-ear-{EAR}.json"))
+        assert ear_in(archive.read(newer)) == EAR
+    assert len(names) == 2
+    assert (row["ear"], row["take_id"], "heard" in row) == (EAR, takes[1].id, False)
 
 
 def run(place: Place, *options: str) -> Result:

@@ -109,6 +109,8 @@ def test_even_work_is_said_within_fifteen_in_a_hundred() -> None:
     found = seconds_left([(float(k), 1.0) for k in range(101)], 100.0)
     assert found == pytest.approx((85.0, 115.0))
     assert left_words(found) == "1 min to 2 min left"
+    assert left_words(None) == "how long is not known yet"
+    assert left_words((0.0, 0.0)) == "1 s left"
 
 
 @pytest.mark.parametrize(("degrees", "quantile"), [(2, 2.920), (3, 2.353), (5, 2.015), (19, 1.729)])

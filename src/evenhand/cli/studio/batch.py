@@ -129,13 +129,15 @@ def _changed(studio: Studio, over: list[str] | None, back: list[str] | None) -> 
     from evenhand.take import EAR
 
     if over:
-        done, left = take_over(studio, None if EVERY in over else over)
+        with shown("taking over") as progress:
+            done, left = take_over(studio, None if EVERY in over else over, progress)
         kept = (
             f" Left for their corrections: {count(left, 'take')}; name one to take it over." if left else ""
         )
         return f"{count(done, 'take')} taken over: what ear {EAR} heard is shown now.{kept}"
     if back:
-        done = go_back(studio, None if EVERY in back else back)
+        with shown("going back") as progress:
+            done = go_back(studio, None if EVERY in back else back, progress)
         return f"{count(done, 'take')} gone back: what was shown before is shown again."
     return f"{count(studio.hearings.take_back(EAR), 'take')} let go that waited to be heard again."
 

@@ -20,6 +20,7 @@ from evenhand.report.words.figures import duration
 
 FEWEST_BLOCKS, MOST_BLOCKS, WIDE = 6, 20, 4
 LEAST_SHARE = 0.15  # of the whole, to either side: who says it closer says more than is known
+NEXT_TO_NONE = 0.05  # of the most: a least that says nothing
 _Z = NormalDist().inv_cdf(0.95)
 
 Done = tuple[float, float]  # when something was done, s; its weight
@@ -94,15 +95,12 @@ def student_t(degrees: int) -> float:
 def left_words(found: tuple[float, float] | None) -> str:
     """Say it for people, no closer than it is known.
 
-    >>> left_words((1300.0, 1900.0)), left_words((20.0, 50.0)), left_words(None)
-    ('22 min to 32 min left', '20 s to 50 s left', 'how long is not known yet')
+    >>> left_words((1300.0, 1900.0)), left_words((20.0, 50.0)), left_words((0.0, 300.0))
+    ('22 min to 32 min left', '20 s to 50 s left', 'up to 5 min left')
     """
     if found is None:
         return "how long is not known yet"
-    low, high = found
-    to: tuple[str, str] = (_said(low), _said(high))
-    return f"{to[0]} left" if to[0] == to[1] else f"{to[0]} to {to[1]} left"
-
-
-def _said(seconds: float) -> str:
-    return duration(seconds, "minutes" if seconds >= 60 else "seconds") if seconds >= 1 else "less than 1 s"
+    low, high = (duration(seconds, "minutes" if seconds >= 60 else "seconds") for seconds in found)
+    if low == high:
+        return f"{low} left"
+    return f"{low} to {high} left" if found[0] > NEXT_TO_NONE * found[1] else f"up to {high} left"

@@ -164,13 +164,17 @@ class SumAgain:
         self.found.add(take.found)
 
 
-def take_over(studio: Studio, take_ids: Collection[str] | None = None) -> tuple[int, int]:
+def take_over(
+    studio: Studio, take_ids: Collection[str] | None = None, progress: Progress = quiet
+) -> tuple[int, int]:
     """Let the version by the ear of now be shown: of these takes, or of all but those with corrections.
 
     Gives how many were taken over, and how many of all were left for their corrections.
     """
     done = left = 0
-    for take, other, shown in _asked_for(studio, take_ids):
+    found = _asked_for(studio, take_ids)
+    for number, (take, other, shown) in enumerate(found, start=1):
+        progress(number / len(found))
         if shown or other.status != "heard":
             continue
         if take_ids is None and take.corrected:
@@ -181,10 +185,11 @@ def take_over(studio: Studio, take_ids: Collection[str] | None = None) -> tuple[
     return done, left
 
 
-def go_back(studio: Studio, take_ids: Collection[str] | None = None) -> int:
+def go_back(studio: Studio, take_ids: Collection[str] | None = None, progress: Progress = quiet) -> int:
     """Let the version be shown again that was shown before; tell of how many takes."""
-    done = 0
-    for take, other, shown in _asked_for(studio, take_ids):
+    done, found = 0, _asked_for(studio, take_ids)
+    for number, (take, other, shown) in enumerate(found, start=1):
+        progress(number / len(found))
         if shown:
             studio.hearings.exchange(take.id, other.id, ear_in)
             done += 1

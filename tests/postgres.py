@@ -43,6 +43,32 @@ class Server:
             owner.execute(f"CREATE ROLE {ROLE} LOGIN NOSUPERUSER NOBYPASSRLS")
             owner.execute(f"CREATE DATABASE {ROLE} OWNER {ROLE}")
 
+    def end_connections(self) -> int:
+        """End every connection of the plain role, as a lost network does; tell how many."""
+        kill = "SELECT count(pg_terminate_backend(pid)) FROM pg_stat_activity WHERE usename = %s"
+        with psycopg.connect(host=str(self.folder), user=USER, dbname=USER, autocommit=True) as owner:
+            return int((owner.execute(kill, [ROLE]).fetchone() or (0,))[0])
+
+    @contextmanager
+    def down(self) -> Iterator[None]:
+        """Stop the server for a while; what was committed is there afterwards."""
+        self.control("-m", "fast", "stop")
+        try:
+            yield
+        finally:
+            self.control("-w", "-l", str(self.folder / "log"), "-o", options_of(self.folder), "start")
+
+    def control(self, *words: str) -> None:
+        """Start or stop the server."""
+        found = programs()
+        assert found is not None
+        _run(found / "pg_ctl", "-D", self.folder / "cluster", *words)
+
+
+def options_of(folder: Path) -> str:
+    """Say how the server is started."""
+    return " ".join([f"-k {folder}", *(f"-c {name}={value}" for name, value in SETTINGS.items())])
+
 
 def programs() -> Path | None:
     """Find the folder with Postgres' programs."""
@@ -76,14 +102,13 @@ def running() -> Iterator[Server]:
             "UTF8",
             "--locale=C",
         )
-        options = " ".join([f"-k {folder}", *(f"-c {name}={value}" for name, value in SETTINGS.items())])
-        _run(found / "pg_ctl", "-D", cluster, "-w", "-l", folder / "log", "-o", options, "start")
+        server = Server(folder)
+        server.control("-w", "-l", str(folder / "log"), "-o", options_of(folder), "start")
         try:
-            server = Server(folder)
             server.make_role()
             yield server
         finally:
-            _run(found / "pg_ctl", "-D", cluster, "-m", "immediate", "stop")
+            server.control("-m", "immediate", "stop")
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 

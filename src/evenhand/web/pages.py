@@ -19,6 +19,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from evenhand.errors import BadTempo, CannotKeep, DatabaseAway, DiskFull, ReadOnly, StoreAway, StudioDamaged
 from evenhand.music.exercise import Tempo
 from evenhand.report.words.figures import DAY_NAMES, PAIN, PARENT_CAUTION, TEACHER_CAUTION, day_words
+from evenhand.studio.values import StudioFacts
 from evenhand.web.assets import asset, build
 from evenhand.web.guard import SEALS_BY
 from evenhand.web.requests import studio_of
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
 
 
 HERE = Path(__file__).parent
+ERROR = "error.html"
 STUDENT_CAUTION = (
     f"{PAIN} Tell your teacher, too. Let the load rise gradually. "
     "Loud sound harms hearing: keep the click low."
@@ -108,7 +110,7 @@ def page(request: Request, template: str, *, status: int = 200, **facts: Any) ->
     and ``has_news``.
     """
     session = getattr(request.state, "session", None)
-    studio = studio_of(request).facts
+    studio = _facts(request, even_away=template == ERROR)
     text = (
         environment()
         .get_template(template)
@@ -128,6 +130,16 @@ def page(request: Request, template: str, *, status: int = 200, **facts: Any) ->
     return HTMLResponse(text, status_code=status)
 
 
+def _facts(request: Request, *, even_away: bool) -> StudioFacts:
+    """Return what the studio is called; an error's page stands also where its database is away."""
+    try:
+        return studio_of(request).facts
+    except DatabaseAway:
+        if even_away:
+            return StudioFacts("Evenhand", demo=False, created_at=now())
+        raise
+
+
 def _filling(request: Request) -> tuple[int, int] | None:
     """Return how far a demonstration is filled, while it is."""
     from evenhand.studio.demo.fill import filling_of
@@ -137,7 +149,7 @@ def _filling(request: Request) -> tuple[int, int] | None:
 
 def error_page(request: Request, status: int, words: str) -> Response:
     """Say in words what went wrong, with a way back."""
-    return page(request, "error.html", status=status, words=words, title="That did not work")
+    return page(request, ERROR, status=status, words=words, title="That did not work")
 
 
 def go(path: str, said: str = "", *, at: str = "") -> Response:

@@ -17,9 +17,9 @@ import time
 from collections.abc import Collection, Mapping
 from dataclasses import replace
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, get_args
 
-from sqlalchemy import ColumnElement, Connection, Select, case, func, or_, select, update
+from sqlalchemy import ColumnElement, Connection, Row, func, select, update
 
 from evenhand.studio.store.data import StudioData
 from evenhand.studio.store.rows.jobs import Jobs, beat, finish, lost
@@ -37,7 +37,7 @@ GAVE_UP = f"Hearing it broke off {MOST_TRIES} times. Have it heard again, or rec
 _WAS = "was_"  # before a fact: what a take was heard as, while it is to be heard as something else
 _ASKED = ("exercise", "tempo", "click", "stroke")
 _WAITS: Mapping[str, Any] = {"status": "waiting", "progress": 0.0, **FREE}
-_TURN = case({"lesson": 0, "student": 1}, value=takes.c.urgency, else_=2)
+URGENCIES: tuple[Urgency, ...] = get_args(Urgency)
 
 
 class Queue:
@@ -57,19 +57,17 @@ class Queue:
         return self._claim_take(worker) or self._beside.claim(worker)
 
     def _claim_take(self, worker: str) -> StudioTake | None:
-        if self._jobs is None:
-            return self._claim_row(worker)
         self._rescue()
-        return self._claim_job(self._jobs, worker)
+        return self._claim_row(worker) if self._jobs is None else self._claim_job(self._jobs, worker)
 
     def _claim_row(self, worker: str) -> StudioTake | None:
         """Claim in SQLite, where one writes at a time."""
         while True:
             with self._data.database.reading() as connection:
-                if connection.execute(self._next()).first() is None:
+                if self._next(connection) is None:
                     return None
             with self._data.database.writing() as connection:
-                row = connection.execute(self._next()).first()
+                row = self._next(connection)
                 if row is None:
                     return None
                 if (take := self._taken(connection, row.id, row.tried, worker)) is not None:
@@ -100,9 +98,12 @@ class Queue:
         if self._looked_at is not None and abs(now - self._looked_at) < LOOKS_EVERY:
             return
         self._looked_at = now
+        at = takes.c.claimed_at
+        mine = (takes.c.status == "hearing") & ((at < now - STALE) | (at > now + STALE))  # by a clock ahead
         with self._data.database.writing() as connection:
-            mine = takes.c.id.in_(lost(connection, STALE)) & (takes.c.status == "hearing")
-            connection.execute(update(takes).where(mine).values(status="waiting", progress=0.0, **FREE))
+            if self._jobs is not None:
+                mine = takes.c.id.in_(lost(connection, STALE)) & (takes.c.status == "hearing")
+            connection.execute(update(takes).where(mine).values(**_WAITS))
 
     def hear_again(
         self,
@@ -248,14 +249,16 @@ class Queue:
             found.update((status, n) for status, n in connection.execute(query))
         return found
 
-    def _next(self) -> Select[tuple[str, int]]:
+    def _next(self, connection: Connection) -> Row[tuple[str, int]] | None:
         """Ask SQLite for the take that is to be heard next."""
         now, moment = self._data.now(), takes.c.waits_until
-        lost = (takes.c.claimed_at < now - STALE) | (takes.c.claimed_at > now + STALE)  # by a clock ahead
         due = moment.is_(None) | (moment <= now) | (moment > now + STALE)
-        stale = (takes.c.status == "hearing") & lost
-        query = select(takes.c.id, takes.c.tried).where(or_((takes.c.status == "waiting") & due, stale))
-        return query.order_by(_TURN, takes.c.received_at, takes.c.id).limit(1)
+        query = select(takes.c.id, takes.c.tried).where(takes.c.status == "waiting", due)
+        query = query.order_by(takes.c.received_at, takes.c.id).limit(1)
+        for urgency in URGENCIES:
+            if (row := connection.execute(query.where(takes.c.urgency == urgency)).first()) is not None:
+                return row
+        return None
 
     def _taken(self, connection: Connection, take_id: str, tried: int, worker: str) -> StudioTake | None:
         """Give a worker the take whose turn it is; None where it was tried often enough: it is set aside."""

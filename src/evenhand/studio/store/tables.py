@@ -200,7 +200,7 @@ takes = Table(
     Index(None, "original"),
     Index(None, "student_id", "recorded_at"),
     Index(None, "received_at"),
-    Index(None, "status", "received_at"),
+    Index(None, "status", "urgency", "received_at"),
 )
 
 hearings = Table(  # versions of what was heard that are not shown, and what is to be heard beside

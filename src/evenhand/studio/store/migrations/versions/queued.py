@@ -33,6 +33,8 @@ def upgrade() -> None:
     op.execute(URGENT)  # with its check, which SQLite would take only with the whole table made anew
     op.add_column("takes", sa.Column("set_aside_at", MOMENT, nullable=True))
     op.add_column("takes", sa.Column("waits_until", MOMENT, nullable=True))
+    op.drop_index("ix_takes_status_received_at", "takes")
+    op.create_index("ix_takes_status_urgency_received_at", "takes", ["status", "urgency", "received_at"])
     if op.get_bind().dialect.name == "sqlite":
         op.execute(FAILED)
         return
@@ -48,5 +50,7 @@ def downgrade() -> None:
     """Take them away."""
     if op.get_bind().dialect.name == "postgresql":
         uninstall(op.get_bind())
+    op.drop_index("ix_takes_status_urgency_received_at", "takes")
+    op.create_index("ix_takes_status_received_at", "takes", ["status", "received_at"])
     for column in ("waits_until", "set_aside_at", "urgency"):
         op.drop_column("takes", column)

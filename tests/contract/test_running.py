@@ -17,20 +17,19 @@ from evenhand.cli.main import FROM_ENVIRONMENT, VARIABLES, command_line, run
 from tests.architecture.house import ROOT, SOURCES
 
 DEPLOY = ROOT / "deploy"
-PREFIX = FROM_ENVIRONMENT["serve"]["auto_envvar_prefix"]
+PREFIXES = {name: of["auto_envvar_prefix"] for name, of in FROM_ENVIRONMENT.items()}
 COMMAND = "/usr/local/lib/evenhand/bin/evenhand"
 BACKUP = "/usr/local/lib/evenhand/deploy/school-backup"
 
 
-def variable_of(option: str) -> str:
-    return f"{PREFIX}_{option.removeprefix('--').replace('-', '_').upper()}"
+def variable_of(option: str, command: str = "serve") -> str:
+    return f"{PREFIXES[command]}_{option.removeprefix('--').replace('-', '_').upper()}"
 
 
-def options_of_serve() -> Iterator[tuple[str, str]]:
-    """Give each option of ``evenhand serve`` as the docs write it, and its row after that."""
-    command = typer.main.get_command(command_line("serve"))
-    serve = command.commands["serve"]  # type: ignore[attr-defined] # a group of commands
-    for each in serve.params:
+def options_of(name: str) -> Iterator[tuple[str, str]]:
+    """Give each option of a command as the docs write it, and its row after that."""
+    command = typer.main.get_command(command_line(name))
+    for each in command.commands[name].params:  # type: ignore[attr-defined] # a group of commands
         option = each.opts[0]
         written = option if each.is_flag else f"{option} {each.metavar}"
         usual = (
@@ -40,13 +39,13 @@ def options_of_serve() -> Iterator[tuple[str, str]]:
             if isinstance(each.default, float)
             else str(each.default)
         )
-        yield option, f"| `{written}` | `{variable_of(option)}` | {usual} | {each.help} |"
+        yield option, f"| `{written}` | `{variable_of(option, name)}` | {usual} | {each.help} |"
 
 
 def test_the_docs_have_each_setting_and_no_other() -> None:
     """The options themselves are the table; the docs are held to it row by row."""
     text = (ROOT / "docs" / "running.md").read_text("utf-8")
-    rows = [row for _, row in options_of_serve()]
+    rows = [row for command in PREFIXES for _, row in options_of(command)]
     rows += [f"| `{name}` | {meaning} |" for name, meaning in VARIABLES.items()]
     assert len(rows) > 10
     assert [row for row in rows if row not in text] == []
@@ -55,7 +54,8 @@ def test_the_docs_have_each_setting_and_no_other() -> None:
 
 def test_no_variable_is_read_that_is_not_in_the_table() -> None:
     read = {name for path in SOURCES for name in re.findall(r"EVENHAND_[A-Z_]+\b", path.read_text("utf-8"))}
-    assert read - VARIABLES.keys() == {PREFIX, f"{PREFIX}_"}
+    known = {name for each in PREFIXES.values() for name in (each, f"{each}_")}
+    assert read - VARIABLES.keys() - {"EVENHAND_SERVE_DATABASE"} <= known
 
 
 def test_a_setting_of_the_environment_counts_as_its_option(
@@ -76,7 +76,10 @@ def test_a_setting_of_the_environment_counts_as_its_option(
 
 @pytest.mark.parametrize("path", sorted(DEPLOY.iterdir()), ids=lambda path: path.name)
 def test_what_is_deployed_sets_only_what_there_is(path: Path) -> None:
-    known = {*VARIABLES, *(variable_of(option) for option, _ in options_of_serve())}
+    known = {
+        *VARIABLES,
+        *(variable_of(option, each) for each in PREFIXES for option, _ in options_of(each)),
+    }
     assert set(re.findall(r"\b(?:EVENHAND|XDG)_[A-Z_]+\b", path.read_text("utf-8"))) - known == set()
 
 

@@ -24,9 +24,9 @@ PATIENCE_S = 60.0
 pytestmark = pytest.mark.slow  # each starts interpreters
 
 
-def until(holds: Callable[[], bool]) -> None:
+def until(holds: Callable[[], bool], patience_s: float = PATIENCE_S) -> None:
     """Wait until something holds, and fail if it never does."""
-    end_s = time.monotonic() + PATIENCE_S
+    end_s = time.monotonic() + patience_s
     while not holds():
         assert time.monotonic() < end_s, "waited in vain"
         time.sleep(0.01)

@@ -23,6 +23,7 @@ INTERRUPTED = 130
 # The commands in the help's order, and where each stands; only the one that is asked for is loaded.
 COMMANDS = {
     "serve": "studio.serve:serve",
+    "work": "studio.work:work",
     "listen": "listen:listen",
     "listen-all": "listen:listen_all",
     "hear-folder": "studio.folder:hear_folder",
@@ -56,7 +57,10 @@ COMMANDS = {
     "heights": "student.tests:height_commands",
 }
 # What a service is started with can stand in its environment: EVENHAND_SERVE_ and the option's name.
-FROM_ENVIRONMENT = {"serve": {"auto_envvar_prefix": "EVENHAND_SERVE"}}
+FROM_ENVIRONMENT = {
+    "serve": {"auto_envvar_prefix": "EVENHAND_SERVE"},
+    "work": {"auto_envvar_prefix": "EVENHAND_WORK"},
+}
 VARIABLES = {  # those of no option of serve; docs/running.md is held to these and to serve's options
     "XDG_DATA_HOME": "the folder in which the studio's folder, evenhand, lies on Linux; an absolute path",
     "EVENHAND_PASSWORD": "the password of a new studio, or a new one for reset-login; for scripts",

@@ -25,7 +25,8 @@ from evenhand.studio.store.access import new_id, sha256_of
 from evenhand.studio.store.data import Clock, Quota, utc_now
 from evenhand.studio.store.database import Database, upgrade
 from evenhand.studio.store.layout import FIRST, FOLDER_ALONE, Backing
-from evenhand.studio.store.rows.jobs import next_studio
+from evenhand.studio.store.queue import STALE
+from evenhand.studio.store.rows.jobs import next_studio, studios_lost
 from evenhand.studio.store.school import build_walls, studio_ids, studio_of_secret, substitutes, teachers
 from evenhand.studio.store.studio import Studio
 
@@ -126,18 +127,32 @@ class School:
 
     def ids(self) -> list[str]:
         """List the studios; what is done for all is done studio by studio."""
-        if self._database is None or self._backing.studio_id is not None:
+        if self._database is None or self.is_one:
             return [self._backing.studio_id or FIRST]
         with self._database.reading() as connection:
             return studio_ids(connection)
 
     def hears_next(self) -> Studio | None:
         """Say in whose studio a take waits whose turn it is, of all; None where none is due in a Postgres."""
-        if self._database is None or self._backing.studio_id is not None:
+        if self._database is None or self.is_one:
             return self.front
         with self._database.reading() as connection:
             found = next_studio(connection)
         return None if found is None else self.studio(found)
+
+    @property
+    def is_one(self) -> bool:
+        """Tell whether there is but one studio here, since it is a folder's or was named."""
+        return self._database is None or self._backing.studio_id is not None
+
+    def rescue(self) -> None:
+        """Let takes wait again whose workers are silent, whichever studio they are of."""
+        if self._database is None or self.is_one:
+            return
+        with self._database.reading() as connection:
+            lost = studios_lost(connection, STALE)
+        for studio_id in lost:
+            self.studio(studio_id).queue.rescue()
 
     def give_back(self, worker: str, *, blamed: bool = False) -> None:
         """Let a worker's take wait again, whichever studio it is of."""

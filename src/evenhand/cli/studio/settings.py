@@ -1,4 +1,7 @@
-"""What ``evenhand serve`` can be told: each an option, and a variable (``EVENHAND_SERVE_`` and its name)."""
+"""What ``evenhand serve`` and ``evenhand work`` can be told: each an option, and a variable.
+
+A variable is ``EVENHAND_SERVE_`` or ``EVENHAND_WORK_`` and the option's name.
+"""
 
 from __future__ import annotations
 
@@ -102,6 +105,19 @@ ProcessesOption = Annotated[
 WorkersOption = Annotated[
     int,
     typer.Option("--workers", metavar="N", min=0, max=64, help="Processes that hear takes; 0 hears none."),
+]
+HearersOption = Annotated[
+    int, typer.Option("--processes", metavar="N", min=1, max=64, help="Processes that hear takes.")
+]
+GraceOption = Annotated[
+    float,
+    typer.Option(
+        "--grace",
+        metavar="S",
+        min=0,
+        max=1800,
+        help="Seconds left to the takes in hand when it is ended; then others hear them.",
+    ),
 ]
 MetricsOption = Annotated[
     str,

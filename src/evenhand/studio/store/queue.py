@@ -57,7 +57,7 @@ class Queue:
         return self._claim_take(worker) or self._beside.claim(worker)
 
     def _claim_take(self, worker: str) -> StudioTake | None:
-        self._rescue()
+        self._look()
         return self._claim_row(worker) if self._jobs is None else self._claim_job(self._jobs, worker)
 
     def _claim_row(self, worker: str) -> StudioTake | None:
@@ -92,13 +92,16 @@ class Queue:
                 connection.rollback()
             time.sleep(LOCKED_S)
 
-    def _rescue(self) -> None:
-        """Let the takes of workers that are silent wait again; what they cost counts as a try."""
+    def _look(self) -> None:
+        """Look for takes that are lost, if that is due."""
         now = self._data.now()
-        if self._looked_at is not None and abs(now - self._looked_at) < LOOKS_EVERY:
-            return
-        self._looked_at = now
-        at = takes.c.claimed_at
+        if self._looked_at is None or abs(now - self._looked_at) >= LOOKS_EVERY:
+            self._looked_at = now
+            self.rescue()
+
+    def rescue(self) -> None:
+        """Let the takes of workers that are silent wait again; what they cost counts as a try."""
+        now, at = self._data.now(), takes.c.claimed_at
         mine = (takes.c.status == "hearing") & ((at < now - STALE) | (at > now + STALE))  # by a clock ahead
         with self._data.database.writing() as connection:
             if self._jobs is not None:
@@ -249,7 +252,7 @@ class Queue:
             found.update((status, n) for status, n in connection.execute(query))
         return found
 
-    def _next(self, connection: Connection) -> Row[tuple[str, int]] | None:
+    def _next(self, connection: Connection) -> Row[Any, Any] | None:
         """Ask SQLite for the take that is to be heard next."""
         now, moment = self._data.now(), takes.c.waits_until
         due = moment.is_(None) | (moment <= now) | (moment > now + STALE)

@@ -11,6 +11,7 @@ import multiprocessing
 import time
 from contextlib import closing, suppress
 from datetime import datetime
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,6 +20,7 @@ from sqlalchemy.exc import InterfaceError, OperationalError
 from evenhand.errors import CannotKeep
 from evenhand.studio.school import School
 from evenhand.studio.store.layout import Backing
+from evenhand.studio.store.queue import LOCKED_S, LOOKS_EVERY
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.traces import traced
 from evenhand.studio.values import StudioTake
@@ -57,6 +59,8 @@ class _Worker:
         self._aheads: dict[str, Ahead] = {}
         self._hearing, self._place = hearing, place
         self._idle_s = IDLE_S if school.front.data.database.is_sqlite else IDLE_FAR_S
+        self._last: Studio | None = None  # where it heard a take just now
+        self._looks_at_s = 0.0
         self._pause_s = FIRST_PAUSE_S
         self._woken = False
 
@@ -76,16 +80,28 @@ class _Worker:
 
     def _hear(self) -> bool:
         """Hear the take whose turn it is, of all studios; False where none waits."""
+        if time.monotonic() >= self._looks_at_s:
+            self._looks_at_s = time.monotonic() + LOOKS_EVERY.total_seconds()
+            self._school.rescue()
         due = self._school.hears_next()
-        studios = self._school.studios() if due is None else [due]
-        return any(self._hear_in(studio) for studio in studios)
+        if due is None:
+            first = [] if self._last is None else [self._last]  # it may have more versions to hear beside
+            return any(self._hear_in(studio) for studio in chain(first, self._school.studios()))
+        if self._hear_in(due):
+            return True
+        if self._school.is_one:
+            return False
+        time.sleep(LOCKED_S)  # another worker has that take by now; others may be due
+        return True
 
     def _hear_in(self, studio: Studio) -> bool:
         """Hear a studio's take; where no job is due, one that a dead worker had, or a version beside."""
         began_s = time.monotonic()
         heard = _hear_next(studio, self._name)
         if heard is None:
+            self._last = None
             return False
+        self._last = studio
         took_s = time.monotonic() - began_s
         self._hearing.count(self._place, took_s)
         traced("hear a take", took_s, {"evenhand.source": heard.source})

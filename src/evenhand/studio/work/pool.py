@@ -103,11 +103,11 @@ class WorkerPool:
         self._threads: list[threading.Thread] = []
         self._school: School | None = None
 
-    def start(self) -> None:
+    def start(self, *, sweeps: bool = True) -> None:
         """Sweep each studio, and let the workers begin; it returns before they are ready."""
         self._stopping.clear()
         self._school = School.open(self._data, self._backing)
-        for studio in self._school.studios():
+        for studio in self._school.studios() if sweeps else ():
             with suppress(CannotKeep):  # there is room another time
                 studio.data.sweep()
         self._running = [self._begun(place) for place in range(self._size)]

@@ -172,10 +172,17 @@ def next_studio(connection: Connection) -> str | None:
     """Name the studio, of all, whose job is due first; None where none is."""
     query = (
         "SELECT queue_name FROM procrastinate_jobs WHERE status = 'todo' "
-        "AND (scheduled_at IS NULL OR scheduled_at <= now()) ORDER BY priority DESC, id LIMIT 1"
+        "AND (scheduled_at IS NULL OR scheduled_at <= now()) AND queue_name IN (SELECT id FROM teachers) "
+        "ORDER BY priority DESC, id LIMIT 1"
     )
     found: str | None = connection.scalar(text(query))
     return found
+
+
+def studios_lost(connection: Connection, silent: timedelta) -> list[str]:
+    """List the studios that have takes in the hands of workers that were silent for so long."""
+    query = text(f"SELECT DISTINCT job.queue_name {_LOST}")
+    return list(connection.scalars(query, {"silent": silent}))
 
 
 def finish(connection: Connection, job: Job) -> None:
@@ -195,14 +202,16 @@ def beat(connection: Connection, take_id: str) -> None:
 
 
 def lost(connection: Connection, silent: timedelta) -> list[str]:
-    """List the takes in the hands of workers that were silent for so long, and forget who is gone for good.
+    """List the studio's takes in the hands of such workers, and forget who is gone for good.
 
     Nobody else looks meanwhile: who comes second is given none.
     """
     alone = text("SELECT pg_try_advisory_xact_lock(:key)")
     if not connection.scalar(alone, {"key": RESCUE_KEY}):
         return []
-    found = list(connection.scalars(text(_LOST), {"silent": silent}))
+    mine = "AND job.queue_name = current_setting('evenhand.studio')"
+    query = text(f"SELECT job.args->>'take_id' {_LOST} {mine}")
+    found = list(connection.scalars(query, {"silent": silent}))
     connection.execute(text(_NOT_FAR_OFF), {"silent": silent})
     if not found:
         forget = text("SELECT procrastinate_prune_stalled_workers_v1(:seconds)")
@@ -212,10 +221,9 @@ def lost(connection: Connection, silent: timedelta) -> list[str]:
 
 # What a clock wrote that ran ahead does not stay, either.
 _LOST = """
-SELECT job.args->>'take_id' FROM procrastinate_workers AS worker
+FROM procrastinate_workers AS worker
 JOIN procrastinate_jobs AS job ON job.worker_id = worker.id
-WHERE job.queue_name = current_setting('evenhand.studio') AND job.status = 'doing'
-AND worker.last_heartbeat NOT BETWEEN now() - :silent AND now() + :silent
+WHERE job.status = 'doing' AND worker.last_heartbeat NOT BETWEEN now() - :silent AND now() + :silent
 """
 _NOT_FAR_OFF = """
 UPDATE procrastinate_jobs SET scheduled_at = now() WHERE status = 'todo' AND scheduled_at > now() + :silent

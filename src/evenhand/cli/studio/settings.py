@@ -106,6 +106,12 @@ WorkersOption = Annotated[
     int,
     typer.Option("--workers", metavar="N", min=0, max=64, help="Processes that hear takes; 0 hears none."),
 ]
+SharedFolderOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--data", metavar="DIR", help="The studio's folder, if recordings lie in it; this machine shares it."
+    ),
+]
 HearersOption = Annotated[
     int, typer.Option("--processes", metavar="N", min=1, max=64, help="Processes that hear takes.")
 ]

@@ -10,12 +10,12 @@ from pathlib import Path
 
 import typer
 
-from evenhand.cli.options import DataOption
 from evenhand.cli.studio.settings import (
     DatabaseOption,
     GraceOption,
     HearersOption,
     ObjectsOption,
+    SharedFolderOption,
     TracesOption,
     checked_objects,
     postgres_address,
@@ -25,17 +25,18 @@ from evenhand.report.words.figures import count
 
 
 def work(
-    data: DataOption = None,
+    data: SharedFolderOption = None,
     database: DatabaseOption = None,
     objects: ObjectsOption = None,
     processes: HearersOption = 1,
     grace: GraceOption = 30.0,
     traces: TracesOption = False,  # noqa: FBT002 - a switch
 ) -> None:
-    """Hear the takes of a studio, or of a whole school, that evenhand serve takes in on another machine.
+    """Hear the takes that come in on another machine.
 
-    It may run on any number of machines, and be ended or fail at any instant: no take is lost, and each is
-    heard once. Ctrl-C or a termination signal ends it.
+    They are those of a studio, or of a whole school, whose Postgres evenhand serve uses. It may run on any
+    number of machines, and be ended or fail at any instant: no take is lost, and each is heard once. Ctrl-C or
+    a termination signal ends it.
     """
     from evenhand.studio.store.layout import Backing
     from evenhand.studio.traces import switch_on

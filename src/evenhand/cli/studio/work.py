@@ -35,8 +35,8 @@ def work(
     """Hear the takes that come in on another machine.
 
     They are those of a studio, or of a whole school, whose Postgres evenhand serve uses. It may run on any
-    number of machines, and be ended or fail at any instant: no take is lost, and each is heard once. Ctrl-C or
-    a termination signal ends it.
+    number of machines, and be ended or fail at any instant: no take is lost, and each is heard once.
+    Ctrl-C or a termination signal ends it.
     """
     from evenhand.studio.store.layout import Backing
     from evenhand.studio.traces import switch_on

@@ -18,6 +18,7 @@ from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import metadata, students
 from evenhand.studio.values import TEACHER, Student
 from tests.full_studio import everything, fill, recordings_of
+from tests.objects import Store
 from tests.places import empty
 from tests.postgres import Server
 from tests.studios import PASSWORD, QUICK
@@ -25,12 +26,16 @@ from tests.studios import PASSWORD, QUICK
 THE_STUDIOS_OWN = {"studio", "known_devices", "book", "book_changes", "students"}
 
 
-@pytest.fixture
-def pair(postgres: Server, tmp_path: Path) -> Iterator[tuple[Studio, Studio, Student, str]]:
+@pytest.fixture(params=["folder", "objects"])
+def pair(
+    request: pytest.FixtureRequest, postgres: Server, tmp_path: Path
+) -> Iterator[tuple[Studio, Studio, Student, str]]:
     """Make two studios of one school; a student of the first has something of everything, and a link."""
     url = postgres.url.render_as_string(hide_password=False)
     empty(url)
-    school = School(tmp_path, Backing(url), hasher=QUICK)
+    store: Store | None = request.getfixturevalue("objects") if request.param == "objects" else None
+    kept_in = Backing(url, objects=store.address_of(tmp_path.name) if store else None)
+    school = School(tmp_path, kept_in, hasher=QUICK)
     school.bring_up_to_date(finish=True)
     mara, iven = (
         school.studio(school.add(login, login.capitalize(), PASSWORD).id) for login in ("mara", "iven")

@@ -7,6 +7,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 from hashlib import sha256
 from itertools import product
@@ -319,9 +320,19 @@ def test_a_copy_that_was_damaged_here_is_made_anew(far: Studio) -> None:
     far.takes.recording(take).write_bytes(b"rot")
     assert far.takes.sound_recording(take).read_bytes() == WAV
     far.data.recordings.files.write(f"recordings/{take.recording}", b"rot")
-    far.data.recordings.files.let_go()
+    far.data.recordings.files.let_go(f"recordings/{take.recording}")
     with pytest.raises(DamagedRecording, match="damaged in the store"):
         far.takes.sound_recording(take)
+
+
+def test_a_block_lets_go_of_its_own_copies_and_of_no_other_threads(far: Studio) -> None:
+    mine, other = (received(far, WAV + name.encode(), name).recording or "" for name in ("mine", "other"))
+    recordings = far.data.recordings
+    with recordings.copies():
+        place = recordings.path(mine)
+        with ThreadPoolExecutor(1) as another:
+            theirs = another.submit(recordings.path, other).result()
+    assert (place.exists(), theirs.exists()) == (False, True)
 
 
 def test_copies_are_bounded_but_for_those_in_use(tmp_path: Path) -> None:

@@ -19,6 +19,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
+from threading import local
 
 from evenhand.errors import CannotKeep, DamagedRecording, NotFound
 from evenhand.studio.store.layout import RECORDINGS, SET_ASIDE, disk_errors
@@ -68,6 +69,7 @@ class Recordings:
         self.files = files or FolderFiles(folder.parent)
         self.aside = SetAside(self.files, folder.parent / SET_ASIDE)
         self._sizes: dict[str, int] = {}  # a file is never changed
+        self._of_thread = local()
 
     def make(self) -> None:
         """Make the folder, for its owner's eyes only."""
@@ -138,6 +140,9 @@ class Recordings:
 
     def find(self, key: str) -> Path | None:
         """Say where a recording is, or a copy of it that is there for a while; None where there is none."""
+        lent: list[str] | None = getattr(self._of_thread, "lent", None)
+        if lent is not None:
+            lent.append(key)
         return self.files.lend(_named(key))
 
     def path(self, key: str) -> Path:
@@ -219,11 +224,14 @@ class Recordings:
 
     @contextmanager
     def copies(self) -> Iterator[None]:
-        """Let go, at the end of a block, of copies that were made in it to be read."""
+        """Let go, at the end of a block, of the copies that this thread asked for in it."""
+        self._of_thread.lent = lent = list[str]()
         try:
             yield
         finally:
-            self.files.let_go()
+            self._of_thread.lent = None
+            for key in lent:
+                self.files.let_go(_named(key))
 
     @contextmanager
     def unfinished(self) -> Iterator[Path]:

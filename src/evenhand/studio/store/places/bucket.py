@@ -128,12 +128,9 @@ class BucketFiles(Files):
         blocks = None if known else self._blocks(name)
         return known or (None if blocks is None else self._copies.add(name, blocks))
 
-    def let_go(self, name: str | None = None) -> None:
-        """Remove the copies of this process, or one of them."""
-        if name is None:
-            self._copies.clear()
-        else:
-            self._copies.remove(name)
+    def let_go(self, name: str) -> None:
+        """Remove this process' copy."""
+        self._copies.remove(name)
 
     def close(self) -> None:
         """Remove the copies, and end the connections."""

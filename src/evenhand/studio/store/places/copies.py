@@ -63,11 +63,6 @@ class Copies:
         if self._folder is not None:
             (self._folder / name).unlink(missing_ok=True)
 
-    def clear(self) -> None:
-        """Remove all copies."""
-        for _at, _size, place in self._all():
-            place.unlink(missing_ok=True)
-
     def close(self) -> None:
         """Remove the folder, too."""
         with self._lock:

@@ -109,8 +109,8 @@ class Files(Protocol):
         """Remove what nobody finished; tell how much that was."""
         return 0
 
-    def let_go(self, name: str | None = None) -> None:  # noqa: ARG002 - the same
-        """Remove the copies that were lent, or one of them."""
+    def let_go(self, name: str) -> None:  # noqa: ARG002 - the same
+        """Remove the copy that was lent."""
         return
 
     def close(self) -> None:

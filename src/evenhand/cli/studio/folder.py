@@ -154,11 +154,12 @@ def _write_table(takes: Sequence[FolderTake], journal: Journal, out: Path) -> li
     from evenhand.studio.whole.table import csv_cell
 
     failed = list[tuple[str, str]]()
-    with written_whole(out / TABLE) as whole:
+    with written_whole(out / TABLE) as whole, shown(f"writing {TABLE}", total=len(takes)) as progress:
         text = io.TextIOWrapper(whole, "utf-8", newline="")
         writer = csv.DictWriter(text, COLUMNS)
         writer.writeheader()
-        for row in table_rows(takes, journal, out):
+        for number, row in enumerate(table_rows(takes, journal, out), start=1):
+            progress(number)
             writer.writerow({name: csv_cell(value) for name, value in row.items()})
             if row["status"] == "failed":
                 failed.append((str(row["file"]), str(row["reason"])))

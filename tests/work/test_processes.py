@@ -1,6 +1,8 @@
 """Several processes serve one studio: real ones, on a real Postgres, used in turn, killed and ended.
 
-One server has two processes behind one address, another has one behind its own, as on another machine.
+One server has two processes behind one address, another has one behind its own. They are as on two machines:
+each has a folder of its own, and nothing between them but a Postgres and a store of objects. The test is a
+third, which hears.
 """
 
 from __future__ import annotations
@@ -9,7 +11,7 @@ import json
 import os
 import signal
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass
@@ -29,6 +31,7 @@ from evenhand.studio.values import Session, Student
 from evenhand.studio.work.pool import hear_waiting_once
 from evenhand.web.guard import COOKIE, CSRF_HEADER, LIMITS
 from tests.e2e.served import Served
+from tests.objects import running as a_store
 from tests.places import empty
 from tests.postgres import Server
 from tests.sounds import EXERCISE, TEMPO, a_recording
@@ -84,15 +87,24 @@ class Two:
 
 @pytest.fixture(scope="module")
 def two(postgres: Server, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Two]:
+    """Serve a new studio twice."""
     url = postgres.url.set(drivername="postgresql").render_as_string(hide_password=False)
     empty(url)
-    folder, backing = tmp_path_factory.mktemp("together"), Backing(url)
-    a_studio(folder, backing=backing).close()
-    given = ("--database", url, "--metrics-token", TOKEN)
+    machines = [tmp_path_factory.mktemp(name) for name in ("many", "one", "hears")]
+    with a_store() as store, pytest.MonkeyPatch.context() as variables:
+        for name, value in store.environment.items():
+            variables.setenv(name, value)
+        backing = Backing(url, objects=store.address_of("together"))
+        a_studio(machines[2], backing=backing).close()
+        given = ("--database", url, "--objects", store.address_of("together"), "--metrics-token", TOKEN)
+        yield from served_twice(machines, backing, *given)
+
+
+def served_twice(machines: Sequence[Path], backing: Backing, *given: str) -> Iterator[Two]:
     with (
-        Served(folder / "studio", *given, "--processes", "2", workers=0) as many,
-        Served(folder / "studio", *given, workers=0) as one,
-        Studio.open(folder / "studio", backing=backing, hasher=QUICK) as studio,
+        Served(machines[0] / "studio", *given, "--processes", "2", workers=0) as many,
+        Served(machines[1] / "studio", *given, workers=0) as one,
+        Studio.open(machines[2] / "studio", backing=backing, hasher=QUICK) as studio,
     ):
         until(lambda: len(children(many.pid)) == 2)
         yield Two(many, one, studio)
@@ -185,6 +197,8 @@ def test_what_a_worker_elsewhere_heard_is_answered_at_once_whoever_was_asked(two
         told = [each.result(WAIT_S / 2).json() for each in waiting]
         assert desk.result(WAIT_S / 2).json()["came"]
     assert [each["status"] for each in told] == ["heard", "heard"]
+    for at in (two.many, two.one):
+        assert two.ask(at, f"/stand/takes/{take_id}/sound", una).content.startswith(b"fLaC")
 
 
 def test_who_is_logged_out_while_waiting_is_told_nothing(two: Two) -> None:

@@ -7,6 +7,7 @@ third, which hears.
 
 from __future__ import annotations
 
+import html
 import json
 import os
 import signal
@@ -165,6 +166,7 @@ def test_a_book_that_is_changed_at_one_is_seen_at_the_other_with_the_line_that_s
         page = two.ask(two.many, done.headers["location"].partition("#")[0], teacher)
         assert "Doubles for two" in page.text
         assert 'class="said"' in page.text
+    assert "Recordings stay in the studio's own store." in html.unescape(two.ask(two.one, "/", teacher).text)
 
 
 def test_a_link_that_is_taken_back_and_a_student_who_left_are_out_at_both_at_once(two: Two) -> None:

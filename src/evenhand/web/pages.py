@@ -19,6 +19,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from evenhand.errors import BadTempo, CannotKeep, DatabaseAway, DiskFull, ReadOnly, StoreAway, StudioDamaged
 from evenhand.music.exercise import Tempo
 from evenhand.report.words.figures import DAY_NAMES, PAIN, PARENT_CAUTION, TEACHER_CAUTION, day_words
+from evenhand.studio.store.layout import Backing
 from evenhand.studio.values import StudioFacts
 from evenhand.web.assets import asset, build
 from evenhand.web.guard import SEALS_BY
@@ -107,7 +108,7 @@ def page(request: Request, template: str, *, status: int = 200, **facts: Any) ->
     """Answer with a page.
 
     Each template knows ``studio``, ``session``, ``csrf``, ``path``, ``store``, ``demo``, ``filling``
-    and ``has_news``.
+    ``has_news`` and ``where_kept``.
     """
     session = getattr(request.state, "session", None)
     studio = _facts(request, even_away=template == ERROR)
@@ -118,6 +119,7 @@ def page(request: Request, template: str, *, status: int = 200, **facts: Any) ->
             studio=studio,
             demo=studio.demo,
             has_news=request.app.state.news is not None,
+            where_kept=_where_kept(request.app.state.settings.backing),
             filling=_filling(request) if studio.demo else None,
             session=session,
             csrf=session.csrf if session else "",
@@ -138,6 +140,13 @@ def _facts(request: Request, *, even_away: bool) -> StudioFacts:
         if even_away:
             return StudioFacts("Evenhand", demo=False, created_at=now())
         raise
+
+
+def _where_kept(backing: Backing) -> str:
+    """Say where recordings are: at the teacher's own computer only where the studio is in one folder."""
+    if backing.objects is not None:
+        return "in the studio's own store"
+    return "on this computer" if backing.url is None else "on the studio's own server"
 
 
 def _filling(request: Request) -> tuple[int, int] | None:

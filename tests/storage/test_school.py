@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import closing
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,7 @@ import pytest
 from sqlalchemy import Connection, inspect, text
 
 from evenhand.cli.main import run
+from evenhand.cli.studio.serve import _open
 from evenhand.errors import StudioMissing, WrongOptions
 from evenhand.studio.school import School
 from evenhand.studio.store.database import downgrade, upgrade
@@ -132,12 +134,14 @@ def test_a_school_is_made_on_the_command_line(
         assert run(["school", *words, *folder]) == 0
     said = capsys.readouterr().out
     assert "office is its administrator" in said
-    assert "mara: Mara Veldt, 1 student\n" in said
-    assert "iven: Iven Okoro, 0 students\n" in said
+    assert f"mara: Mara Veldt, 1 student; --studio {FIRST}\n" in said
+    assert "iven: Iven Okoro, 0 students; --studio " in said
     assert run(["school", "create", "second", "--name", "Another", *folder]) == 2
     assert run(["school", "teacher", "mara", "--name", "Another", *folder]) == 2
     assert run(["school", "teacher", "nobody", "--new-password", *folder]) == 2
     assert run(["school", "teacher", "mara", "--new-password", *folder]) == 0
+    with closing(_open(tmp_path, backing)) as front:  # as evenhand serve does
+        assert front.facts.name == "Larkfield School"
     school = School.open(tmp_path, backing)
     assert studio(school, "mara").access.check_password(OTHER)
     assert studio(school, "mara").id == FIRST

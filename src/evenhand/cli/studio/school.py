@@ -90,7 +90,7 @@ def teacher(
 
 @school_commands.command("list")
 def listed(database: UrlOption, data: DataOption = None) -> None:
-    """List who teaches here, and how many students each has."""
+    """List who teaches here, how many students each has, and what a command calls each studio."""
     with _school(data, database) as school:
         for each in school.teachers():
             typer.echo(_line(school, each))
@@ -138,4 +138,5 @@ def _line(school: School, each: Teacher) -> str:
     if each.administrator:
         return f"{each.login}: {each.name}, administrator"
     students = count(len(school.studio(each.id).students.all()), "student")
-    return f"{each.login or '(no login name)'}: {each.name or school.studio(each.id).facts.name}, {students}"
+    name = each.name or school.studio(each.id).facts.name
+    return f"{each.login or '(no login name)'}: {name}, {students}; --studio {each.id}"

@@ -8,7 +8,7 @@ import socket
 import sys
 import tempfile
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, nullcontext
+from contextlib import closing, contextmanager, nullcontext
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -157,12 +157,14 @@ def _folder(data: Path | None, *, demo: bool) -> Iterator[Path]:
 
 
 def _open(folder: Path, backing: Backing) -> Studio:
-    """Open the studio, or make a new one."""
+    """Open the studio, of a school its front; or make a new one."""
     from evenhand.errors import StudioMissing
+    from evenhand.studio.school import School
     from evenhand.studio.store.studio import Studio
 
     try:
-        studio = Studio.open(folder, backing=backing)
+        with closing(School.open(folder, backing)) as school:
+            studio = Studio.open(folder, backing=replace(backing, studio_id=school.front.id))
     except StudioMissing:
         where = "this database" if backing.url else str(folder)
         typer.echo(f"There is no studio in {where} yet: a new one is made.")

@@ -125,3 +125,27 @@ def test_the_compose_file_holds_together() -> None:
     volumes = [volume.partition(":")[0] for each in (studio, proxy) for volume in each["volumes"]]
     assert sorted(volumes) == sorted(compose["volumes"])
     assert "ports" not in studio  # only the proxy is reached from outside
+
+
+def test_the_schools_compose_file_holds_together() -> None:
+    """Workers and web processes reach the same database and store; only the proxy is reached from outside."""
+    compose = yaml.safe_load((DEPLOY / "school.yaml").read_text("utf-8"))
+    services = compose["services"]
+    serve, work, proxy = (services[name] for name in ("serve", "work", "proxy"))
+    for name in ("DATABASE", "OBJECTS"):
+        assert serve["environment"][f"EVENHAND_SERVE_{name}"] == work["environment"][f"EVENHAND_WORK_{name}"]
+    assert serve["environment"][variable_of("--proxy")] == proxy["networks"]["inside"]["ipv4_address"]
+    assert [name for name, each in services.items() if "ports" in each] == ["proxy"]
+    built = (ROOT / serve["build"]["dockerfile"]).read_text("utf-8")
+    assert "ARG PINS=constraints.txt" in built
+    assert (ROOT / serve["build"]["args"]["PINS"]).is_file()
+    mounted = [volume.partition(":")[0] for each in services.values() for volume in each.get("volumes", ())]
+    assert sorted(each for each in mounted if not each.startswith("./")) == sorted(compose["volumes"])
+    assert all((DEPLOY / each).is_file() for each in mounted if each.startswith("./"))
+
+
+def test_what_a_school_needs_is_pinned() -> None:
+    pinned = (ROOT / "constraints-school.txt").read_text("utf-8")
+    assert all(
+        f"\n{name}==" in pinned for name in ("procrastinate", "psycopg", "botocore", "opentelemetry-sdk")
+    )

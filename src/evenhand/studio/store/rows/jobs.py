@@ -62,6 +62,8 @@ CREATE TRIGGER take_comes AFTER INSERT ON takes FOR EACH ROW
 CREATE TRIGGER take_changes AFTER UPDATE OF status ON takes FOR EACH ROW
   WHEN (NEW.status <> 'hearing') EXECUTE FUNCTION evenhand_take_queued();
 CREATE TRIGGER take_goes AFTER DELETE ON takes FOR EACH ROW EXECUTE FUNCTION evenhand_take_queued();
+-- A Postgres that has not counted yet how many wait would fetch by this one, and sort all: 160 ms of 100,000.
+DROP INDEX procrastinate_jobs_queue_name_idx_v1;
 CREATE INDEX evenhand_jobs_later ON procrastinate_jobs (scheduled_at)
   WHERE status = 'todo' AND scheduled_at IS NOT NULL;
 """

@@ -14,6 +14,8 @@ from sqlalchemy import Connection, inspect, text
 from evenhand.cli.main import run
 from evenhand.cli.studio.serve import _open
 from evenhand.errors import StudioMissing, WrongOptions
+from evenhand.studio.safekeeping.backup import back_up, restore
+from evenhand.studio.safekeeping.export import export_studio, import_studio
 from evenhand.studio.school import School
 from evenhand.studio.store.database import downgrade, upgrade
 from evenhand.studio.store.layout import FIRST, Backing
@@ -21,7 +23,7 @@ from evenhand.studio.store.school import build_walls, walls_stand
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.store.tables import metadata
 from evenhand.studio.values import Urgency
-from tests.full_studio import WAV, everything, fill
+from tests.full_studio import WAV, everything, fill, recordings_of
 from tests.places import Place, empty
 from tests.postgres import Server
 from tests.studios import PASSWORD, QUICK, a_new_take
@@ -183,3 +185,23 @@ def test_an_older_evenhand_goes_on_until_the_walls_are_built(place: Place) -> No
     assert "new" in {row["id"] for row in after["book"]}
     assert "Ida Quill-Marsh" in {row["name"] for row in after["students"]}
     assert len(after["takes"]) == len(before["takes"]) > 0
+
+
+def test_a_backup_and_an_export_are_of_one_studio(school: School, tmp_path: Path) -> None:
+    """And what is erased in one is erased there alone."""
+    mara, iven = studio(school, "mara"), studio(school, "iven")
+    fill(mara)
+    una = iven.students.add("Una of another")
+    back_up(mara, tmp_path / "kept.zip")
+    export_studio(mara, tmp_path / "given.zip")
+    restore(tmp_path / "kept.zip", tmp_path / "there")
+    import_studio(tmp_path / "given.zip", tmp_path / "here", hasher=QUICK).close()
+    for folder in ("there", "here"):
+        with Studio.open(tmp_path / folder, hasher=QUICK) as alone:
+            assert alone.students.all(archived=None) == mara.students.all(archived=None)
+            assert recordings_of(alone) == recordings_of(mara)
+            assert alone.students.find(una.id) is None
+    for student in mara.students.all(archived=None):
+        mara.students.erase(student.id)
+    assert iven.students.all() == [una]
+    assert everything(mara)["takes"] == []

@@ -78,6 +78,8 @@ class Crew:
     def look(self) -> None:
         """Replace who died; one that died right after its start is not replaced in a hurry."""
         connection.wait([process.sentinel for process, _ in self._running.values()], LOOKS_EVERY_S)
+        if signal.sigpending() & HELD:  # all are told to end, by one Ctrl-C: nobody died
+            return
         gone = [number for number, (process, _) in self._running.items() if not process.is_alive()]
         young = [time.monotonic() - self._running.pop(number)[1] < SHORT_LIFE_S for number in gone]
         if any(young):
@@ -111,17 +113,17 @@ class Crew:
 
 def _serve_one(settings: WebSettings, served: Served, bound: socket.socket, alongside: Alongside) -> None:
     """Serve as one of several, until told to end or left alone."""
-    signal.signal(signal.SIGTERM, _end)
+    for each in HELD:
+        signal.signal(each, _left_to_the_server)
     threading.Thread(target=_end_with_parent, daemon=True).start()
-    with suppress(KeyboardInterrupt):
-        try:
-            serve(settings, served, bound, alongside)
-        except EvenhandError as error:
-            sys.exit(f"A web process cannot begin, and is tried again: {error}")
+    try:
+        serve(settings, served, bound, alongside)
+    except EvenhandError as error:
+        sys.exit(f"A web process cannot begin, and is tried again: {error}")
 
 
-def _end(_number: int, _frame: object) -> None:
-    raise KeyboardInterrupt
+def _left_to_the_server(_number: int, _frame: object) -> None:
+    """Do nothing: they are held back until the server takes them; come again, it ends already."""
 
 
 def _end_with_parent() -> None:

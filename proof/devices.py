@@ -87,6 +87,10 @@ class Device:
             return 0, str(error)
         return answer.status_code, answer.text[:200]
 
+    def ask(self, path: str) -> httpx2.Response:
+        """Ask for a page."""
+        return self._client.get(path)
+
     def out(self) -> None:
         """Forget the token, so that the link is opened anew."""
         self._csrf = ""

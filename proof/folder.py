@@ -35,8 +35,10 @@ from proof.places import (
     invite,
     jump,
     kept_in,
+    kill_alone,
     kill_below,
     kill_whole,
+    while_hearing,
 )
 from proof.wire import Wire
 
@@ -62,11 +64,12 @@ class FolderPlace:
         options: Sequence[str] = (),
     ) -> None:
         self.disk = Disk(folder, max(MB_LEAST, int(MB_EACH * takes)))
-        self.data = self.disk.place / "studio"
         self._n, port = students, free_port()
         command = [sys.executable, "-m", "evenhand", "serve", "--data", str(self.data)]
         command += ["--port", str(port), "--workers", str(workers), *options]
-        self.web = Part("the server", command, folder, ready=lambda: answers(port)).with_own_clock()
+        self.web = Part("the server", command, folder, ready=lambda: answers(port))
+        if wired:
+            self.web.with_own_clock()
         self.wire = Wire(HOST, port, seed=seed, cut_every=CUT_EVERY)
         self.address = f"http://{HOST}:{self.wire.port if wired else port}"
         self.invited: list[Invited] = []
@@ -83,18 +86,27 @@ class FolderPlace:
         self.wire.start()
         self.web.start()
 
+    @property
+    def data(self) -> Path:
+        """Where the studio lies."""
+        return self.disk.place / "studio"
+
     def parts(self) -> list[Part]:
         """List what runs of the code under test."""
         return [self.web]
 
     def kills(self) -> Mapping[str, Act]:
         """Say what can be killed."""
-        return {"a worker is killed": kill_below(self.web), "the server is killed": kill_whole(self.web)}
+        return {
+            "a process of the server is killed": while_hearing(self, kill_below(self.web)),
+            "the server is killed": while_hearing(self, kill_whole(self.web)),
+            "the server is killed alone": kill_alone(self.web),
+        }
 
     def troubles(self) -> Mapping[str, Act]:
         """Say what else can go wrong on this machine."""
         wires = [("devices and the server", self.wire)]
-        return {"the network drops": drop(wires), **jump([self.web]), **fill([("the studio", self.disk)])}
+        return {"the network drops": drop(wires), **jump([self.web]), **fill({"the studio": self.disk})}
 
     def counts(self) -> Mapping[str, int] | None:
         """Count the takes of each status; None where that cannot be asked now."""

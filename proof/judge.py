@@ -41,6 +41,7 @@ class Found:
     aside: int = 0
     unfinished: int = 0
     jobs_left: int = 0
+    crossed: int = 0  # rows of another studio than their student is of
     own_check: str = ""  # what the studio's own check says is wrong
     more: dict[str, int] = field(default_factory=dict)
 
@@ -93,6 +94,7 @@ def judged(entries: Iterable[Entry], found: Found) -> list[Line]:
             len((labels or set()) - {r.id for r in found.rows}),
         ),
         Line("rows without a label", 0 if labels is None else sum(r.id not in labels for r in found.rows), 0),
+        Line("rows in another studio than their student", found.crossed, 0),
         Line("jobs left over", found.jobs_left, 0),
         Line("faults by the studio's own check", len(found.own_check.splitlines()), 0),
         Line("takes begun more than once: a kill broke them off", sum(r.tried > 1 for r in found.rows)),

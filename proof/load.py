@@ -32,7 +32,7 @@ from evenhand.music.exercise import Tempo
 from evenhand.music.text import parse_exercise
 from evenhand.synthesis.instruments import Scene
 from evenhand.synthesis.player import simulate
-from proof.parts import descendants, resident_mb
+from proof.parts import descendants, end_in_order, resident_mb
 from proof.places import PASSWORD, Place
 from proof.soak import PLACES
 from proof.sounds import TEMPO, TEXT
@@ -158,6 +158,7 @@ def as_text(rows: Sequence[dict[str, str]], looked: Sequence[tuple[float, float,
 def main() -> int:
     """Run, and print the table."""
     settings = Settings.of_environment()
+    end_in_order()
     with tempfile.TemporaryDirectory(prefix="evenhand-load-") as own:
         folder = Path(os.environ.get("LOAD_KEEP", own))
         folder.mkdir(parents=True, exist_ok=True)

@@ -27,7 +27,7 @@ from evenhand.studio.values import Week
 from evenhand.web.serving import LINK_LASTS
 from proof.devices import Invited
 from proof.judge import Found
-from proof.parts import CLOCK_LIBRARY, Disk, Part, descendants, kill
+from proof.parts import COMPILER, LOOK_S, Disk, Part, command_of, descendants, kill
 from proof.sounds import TEMPO, TEXT
 from proof.wire import Wire
 
@@ -35,10 +35,30 @@ HOST, PASSWORD = "127.0.0.1", "rim and shoulder"
 QUICK = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
 MB_EACH, MB_LEAST = 1.2, 160
 JUMPS_S = (-86_400, -3600, -90, 90, 3600, 2 * 86_400)
+HEARING_SOON_S = 20.0
 CUT_EVERY = 60e6  # bytes on a wire, about
 ROWS = "SELECT id, student_id, upload_key, status, recording, original, tried FROM takes"
 
 Act = Callable[[random.Random], str]
+
+
+class Killed(Protocol):
+    """What can be killed whole, and started again."""
+
+    starts: int
+
+    @property
+    def name(self) -> str:
+        """What it is called."""
+
+    def start(self) -> None:
+        """Start it, and wait until it is ready."""
+
+    def lives(self) -> bool:
+        """Tell whether it runs."""
+
+    def kill(self) -> None:
+        """End it and all that it started at once."""
 
 
 class Place(Protocol):
@@ -46,6 +66,10 @@ class Place(Protocol):
 
     address: str
     invited: list[Invited]
+
+    @property
+    def data(self) -> Path:
+        """Where the studio, or its scratch, lies."""
 
     def start(self) -> None:
         """Make it, and start all parts."""
@@ -119,30 +143,54 @@ def count_of(places: Iterable[Path]) -> int:
 # Acts.
 
 
-def kill_below(part: Part) -> Act:
-    """Kill one of what a part started: a worker, a further web process, or what decodes."""
+def while_hearing(place: Place, act: Act) -> Act:
+    """Do it at a moment when a take is being heard, if one comes soon."""
+
+    def waiting(chance: random.Random) -> str:
+        end_s = time.monotonic() + HEARING_SOON_S
+        while "hearing" not in (place.counts() or {}) and time.monotonic() < end_s:
+            time.sleep(LOOK_S)
+        return act(chance)
+
+    return waiting
+
+
+def kill_below(*parts: Part) -> Act:
+    """Kill one of what parts started: a worker, a further web process, or what decodes."""
 
     def act(chance: random.Random) -> str:
+        part = chance.choice(parts)
         below = descendants(part.pid)
         if not below:
-            return "there is none"
+            return f"{part.name} has none"
         each = chance.choice(below)
-        return f"process {each} {'is gone' if kill(each) else 'had gone by itself'}"
+        return f"{command_of(each)} of {part.name}{'' if kill(each) else ', which had ended by itself'}"
 
     return act
 
 
-def kill_whole(part: Part, *, alone_too: bool = True) -> Act:
-    """Kill a part with all that it started, or its first process alone, and start it again."""
+def kill_alone(*parts: Part) -> Act:
+    """Kill the first process of a part, not what that started, and start it again."""
 
     def act(chance: random.Random) -> str:
-        alone = alone_too and chance.random() < 0.5
-        (part.kill_alone if alone else part.kill)()
+        part = chance.choice(parts)
+        part.kill_alone()
         time.sleep(chance.uniform(0.2, 2.0))
         part.start()
-        return (
-            f"{part.name} is gone{', its first process alone' if alone else ', with all below it'}, and back"
-        )
+        return f"{part.name}, its first process alone; it is back"
+
+    return act
+
+
+def kill_whole(*parts: Killed) -> Act:
+    """Kill a part with all that it started, and start it again."""
+
+    def act(chance: random.Random) -> str:
+        part = chance.choice(parts)
+        part.kill()
+        time.sleep(chance.uniform(0.2, 2.0))
+        part.start()
+        return f"{part.name}, with all below it; it is back"
 
     return act
 
@@ -162,7 +210,7 @@ def drop(wires: Sequence[tuple[str, Wire]]) -> Act:
 
 
 def jump(parts: Sequence[Part]) -> dict[str, Act]:
-    """Let one part's clock jump, and come back; nothing where no library for it is installed."""
+    """Let one part's clock jump, and come back; nothing where there is no C compiler."""
 
     def act(chance: random.Random) -> str:
         part, by_s = chance.choice(parts), chance.choice(JUMPS_S)
@@ -171,24 +219,24 @@ def jump(parts: Sequence[Part]) -> dict[str, Act]:
         part.move_clock(0)
         return f"of {part.name}, by {by_s:+d} s and back"
 
-    return {} if CLOCK_LIBRARY is None else {"the clock jumps": act}
+    return {} if COMPILER is None else {"the clock jumps": act}
 
 
-def fill(disks: Sequence[tuple[str, Disk]], after: Mapping[str, Part] | None = None) -> dict[str, Act]:
+def fill(disks: Mapping[str, Disk], parts: Sequence[Killed] = ()) -> dict[str, Act]:
     """Fill one disk to its last bytes, and empty it; nothing where this user may not mount.
 
-    ``after``: what may have ended of it, and is started again.
+    What ended of it is started again.
     """
 
     def act(chance: random.Random) -> str:
-        name, disk = chance.choice(disks)
-        taken = disk.fill()
+        name = chance.choice(sorted(disks))
+        taken = disks[name].fill()
         time.sleep(chance.uniform(2.0, 5.0))
-        disk.empty()
-        part = (after or {}).get(name)
-        ended = part is not None and not part.lives()
-        if part is not None and ended:
+        disks[name].empty()
+        ended = [part for part in parts if not part.lives()]
+        for part in ended:
             part.start()
-        return f"of {name}: {taken / 1e6:.0f} MB of ballast{', it ended and is back' if ended else ''}"
+        back = "".join(f"; {part.name} ended of it and is back" for part in ended)
+        return f"of {name}: {taken / 1e6:.0f} MB of ballast, taken away again{back}"
 
-    return {"the disk is full": act} if all(disk.is_own for _, disk in disks) else {}
+    return {"the disk is full": act} if all(disk.is_own for disk in disks.values()) else {}

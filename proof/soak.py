@@ -33,7 +33,7 @@ from proof.devices import Sending
 from proof.folder import FolderPlace
 from proof.judge import Line, as_text, judged
 from proof.ledger import Ledger, read
-from proof.parts import NotReady
+from proof.parts import NotReady, end_in_order, go_first
 from proof.places import Act, Place
 from proof.school import SchoolPlace
 
@@ -192,6 +192,8 @@ def kept_folder() -> Iterator[Path]:
 def main() -> int:
     """Run, print the table, and tell whether all of it holds."""
     settings = Settings.of_environment()
+    end_in_order()
+    go_first()
     print(f"{settings.takes} takes, {settings.kills} kills, seed {settings.seed}, on a {settings.on}")
     try:
         with kept_folder() as folder:

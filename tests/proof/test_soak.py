@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import sqlite3
+import subprocess
+import sys
+import time
 from collections.abc import Callable
 from contextlib import closing
 from dataclasses import replace
@@ -15,6 +18,7 @@ from evenhand.studio.store.studio import DATABASE
 from proof.folder import FolderPlace
 from proof.judge import Found, Row, judged
 from proof.ledger import Entry, Ledger, read
+from proof.parts import COMPILER, Part
 from proof.soak import Settings, Soak, scheduled
 from proof.sounds import is_of, recording
 
@@ -161,3 +165,26 @@ def test_a_small_soak_finds_nothing_and_then_what_is_planted(tmp_path: Path) -> 
     finally:
         soak.place.close()
     assert {"recordings gone (lost)", "heard more than once (doubled)"} <= set(found)
+
+
+@pytest.mark.skipif(COMPILER is None, reason="there is no C compiler")
+def test_a_part_s_clock_jumps_while_it_runs_and_its_waits_stay_as_long(tmp_path: Path) -> None:
+    """The time of day goes an hour ahead; the monotonic clock, and a wait of a semaphore, do not."""
+    said = """
+import multiprocessing, sys, time
+for _ in sys.stdin:
+    began = time.monotonic()
+    multiprocessing.Semaphore(0).acquire(timeout=0.05)
+    print(round(time.time()), round(time.monotonic() - began), flush=True)
+"""
+    part = Part("the clock", [sys.executable, "-c", said], tmp_path).with_own_clock()
+    with subprocess.Popen(part.command, env=part.env, text=True, stdin=-1, stdout=-1) as running:
+        assert running.stdin is not None
+        assert running.stdout is not None
+        for by_s in (0, 3600, -86_400, 0):
+            part.move_clock(by_s)
+            print("now", file=running.stdin, flush=True)
+            at_s, waited_s = map(int, running.stdout.readline().split())
+            assert abs(at_s - time.time() - by_s) < 30
+            assert waited_s <= 20
+        running.stdin.close()

@@ -40,7 +40,7 @@ from proof.school import SchoolPlace
 STUDENTS = 24
 MOST_BEHIND = 60  # takes that may wait before the devices pause
 LOOK_S = 0.5
-STUCK_S = 240.0  # without one more take acknowledged or heard, something is stuck
+STUCK_S = 600.0  # without one more take acknowledged or heard, something is stuck
 FIRST, LAST = 0.03, 0.97  # the share of the takes at which things begin and end to go wrong
 
 

@@ -159,8 +159,9 @@ def kill_below(*parts: Part) -> Act:
     """Kill one of what parts started: a worker, a further web process, or what decodes."""
 
     def act(chance: random.Random) -> str:
-        part = chance.choice(parts)
-        below = descendants(part.pid)
+        part, end_s = chance.choice(parts), time.monotonic() + HEARING_SOON_S
+        while not (below := descendants(part.pid)) and time.monotonic() < end_s:
+            time.sleep(LOOK_S)
         if not below:
             return f"{part.name} has none"
         each = chance.choice(below)

@@ -45,7 +45,7 @@ from proof.postgres import Postgres
 from proof.store import ObjectStore, set_keys
 from proof.wire import Wire
 
-TEACHERS = ("mara",)
+TEACHERS = ("mara", "jonas", "edda")
 DATABASE_MB = 700
 DATABASE_CUT_EVERY = 8e6  # bytes on the wire to the database, about
 ROWS = """SELECT id, student_id, upload_key, status, studio_id || '/recordings/' || recording,

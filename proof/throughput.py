@@ -83,7 +83,7 @@ class Takes:
     """Takes of 30 s, each with bytes of its own."""
 
     def __init__(self) -> None:
-        scene = Scene(lead_in_s=0.5, count_in="none")
+        scene = Scene(lead_in_s=0.5, count_in="none", noise_snr_db=40)  # FLAC packs silence to nothing
         played = simulate(parse_exercise(TEXT), Tempo.parse(TEMPO), TIMES, scene=scene, seed=2)
         self._samples, self._rate_hz, self._n = np.array(played.samples), played.rate_hz, 0
         self.seconds = len(self._samples) / self._rate_hz

@@ -8,6 +8,7 @@ bytes. There are no prices: they change, and none was looked up.
 from __future__ import annotations
 
 import json
+import math
 import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -31,6 +32,8 @@ class Assumed:
     hours: float = 5.0  # how long that is; within it the rate rises and falls as a raised cosine
     asks: float = 4.0  # times that a page asks how far a take is
     pages: float = 2.0  # pages that are opened for each take
+    cores: int = 8  # of a machine
+    hears: float = 0.9  # the share of a hearing core that may be busy at the peak: see the simulated evenings
     busy: float = 0.5  # the share of web and database cores that may be busy at the peak
     most_wait_s: float = 5.0  # what 99 of 100 takes may wait for a worker
     sync_ms: float = 2.6  # until a commit is on the disk: as pg_test_fsync says of this one
@@ -106,6 +109,18 @@ def lines(measured: Measured, assumed: Assumed) -> list[Line]:
             f"{rate:.1f}/s x {m.database_ms:.1f} ms / {a.busy}",
             rate * m.database_ms / 1e3 / a.busy,
             "cores",
+        ),
+        Line(
+            f"machines of {a.cores} cores that hear",
+            f"{rate * m.hearing_s:.1f} / {a.hears} / {a.cores}, rounded up",
+            math.ceil(rate * m.hearing_s / a.hears / a.cores),
+            "machines",
+        ),
+        Line(
+            f"machines of {a.cores} cores that serve",
+            f"{rate * web_ms / 1e3 / a.busy:.1f} / {a.cores}, rounded up",
+            math.ceil(rate * web_ms / 1e3 / a.busy / a.cores),
+            "machines",
         ),
         Line("coming in at the peak", f"{rate:.1f}/s x {m.sent_mb:.2f} MB", rate * m.sent_mb, "MB/s"),
         Line("recordings a day", f"{a.takes:,.0f} x {m.kept_mb:.2f} MB", kept_tb, "TB"),

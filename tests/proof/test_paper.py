@@ -18,7 +18,7 @@ ROUND = Measured(
     kept_mb=1.0,
     row_kb=100.0,
 )
-EASY = Assumed(takes=900_000, evening=1.0, hours=5.0)  # 50 a second in the mean, 100 at the peak
+EASY = Assumed(takes=900_000, evening=1.0, hours=5.0, sync_ms=1.0)  # 50 a second in the mean, 100 at the peak
 
 
 def test_the_arithmetic_by_hand() -> None:
@@ -29,6 +29,8 @@ def test_the_arithmetic_by_hand() -> None:
         "web: CPU a take": (20.0 + 4 * 5 + 2 * 10, "ms"),
         "web: cores": (12.0, "cores"),
         "Postgres: cores for the queue": (1.0, "cores"),
+        "machines of 8 cores that hear": (7, "machines"),  # 50 / 0.9 / 8 = 6.9
+        "machines of 8 cores that serve": (2, "machines"),
         "coming in at the peak": (200.0, "MB/s"),
         "recordings a day": (0.9, "TB"),
         "recordings a year": (328.5, "TB"),

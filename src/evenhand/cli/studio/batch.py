@@ -78,7 +78,7 @@ def hear_again(
     go_back: GoBackOption = None,
     stop: StopOption = False,  # noqa: FBT002 - a switch
 ) -> None:
-    """Hear all takes again that an older ear heard, and say what is heard otherwise.
+    """Hear again what an older ear heard, and compare.
 
     Nothing that is shown changes: the new version is kept beside the old one until you take it over, and you
     can go back. No take is heard twice: broken off, run it again and it goes on. It may run while the studio

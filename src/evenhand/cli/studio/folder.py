@@ -65,8 +65,9 @@ def hear_folder(
     midi_notes: MidiNotesOption = "37,38,40",
     afresh: AfreshOption = False,  # noqa: FBT002 - a switch
 ) -> None:
-    """Hear a folder of recordings: to files with --out, or into a studio with --data or --database.
+    """Hear a folder of up to 10,000 recordings.
 
+    To files with --out, or into a studio with --data or --database.
     The list in the folder, list.csv, has the columns file,exercise,tempo and, if wanted, click, student,
     stroke, recorded; a studio needs the student. Without a list, --exercise and --tempo are those of all.
     Broken off, run it again and it goes on. A recording that cannot be heard is named at the end, and stops

@@ -55,6 +55,7 @@ def furnish(app: Starlette, studio: Studio) -> House:
         "change_id": studio.lessons.change(LessonChange("", ida.id, date(2026, 3, 2))).id,
         "holiday_id": studio.lessons.add_holiday(Holiday("", date(2026, 3, 3), date(2026, 3, 4))).id,
         "session_id": studio.access.begin("teacher", lasts=HOUR)[1].id,
+        "substitute_id": "none",  # one teacher alone has none
     }
     return House(app, studio, ida, una, takes, names)
 

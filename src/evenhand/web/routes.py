@@ -190,8 +190,8 @@ ROUTES: tuple[StudioRoute, ...] = (
     _act("/school/move", "administrator", "whole.school.move"),
     _act("/school/substitutes", "administrator", "whole.school.add_substitute"),
     _act("/school/substitutes/{substitute_id}/remove", "administrator", "whole.school.remove_substitute"),
+    _act("/stand-in/end", "teacher", "whole.school.back"),
     _act("/stand-in/{substitute_id}", "teacher", "whole.school.stand_in"),
-    _act("/stand-in/{substitute_id}/end", "teacher", "whole.school.back"),
     # the student's stand
     _look("/stand", "student", "page", "stand.today"),
     _look("/stand/practice/{number}", "student", "page", "stand.practice"),

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 _EXPANDED = (
     "What an older Evenhand can go on with is there. Replace it everywhere, then: evenhand school upgrade"
 )
-school_commands = typer.Typer(help="Several teachers in one Postgres, each with a studio of their own.")
+school_commands = typer.Typer(help="Several teachers in one Postgres, a studio each.")
 
 LoginArgument = Annotated[str, typer.Argument(metavar="LOGIN", help="The name to log in by, such as mara.")]
 UrlOption = Annotated[
@@ -49,9 +49,10 @@ ExpandOption = Annotated[
 
 @school_commands.command("create")
 def create(login: LoginArgument, database: UrlOption, name: NameOption, data: DataOption = None) -> None:
-    """Make a school of a database, with its administrator, who hears no recordings.
+    """Make a school of a database, with its administrator.
 
-    A studio that is in the database already stays as it is; its teacher needs a login name then.
+    The administrator hears no recordings. A studio that is in the database already
+    stays as it is; its teacher needs a login name then.
     """
     with _school(data, database) as school:
         _finished(school)
@@ -76,7 +77,10 @@ def teacher(
     new_password_: NewPasswordOption = False,  # noqa: FBT002 - a switch
     data: DataOption = None,
 ) -> None:
-    """Take a teacher in, with a new and empty studio; or let one who is locked out come in again."""
+    """Take a teacher in, or let one who is locked out come in.
+
+    A new teacher has a new and empty studio.
+    """
     with _school(data, database) as school:
         _finished(school)
         if new_password_:
@@ -90,7 +94,10 @@ def teacher(
 
 @school_commands.command("list")
 def listed(database: UrlOption, data: DataOption = None) -> None:
-    """List who teaches here, how many students each has, and what a command calls each studio."""
+    """List who teaches here.
+
+    And how many students each has, and what a command calls each studio.
+    """
     with _school(data, database) as school:
         for each in school.teachers():
             typer.echo(_line(school, each))
@@ -98,7 +105,10 @@ def listed(database: UrlOption, data: DataOption = None) -> None:
 
 @school_commands.command("upgrade")
 def upgrade(database: UrlOption, expand: ExpandOption = False, data: DataOption = None) -> None:  # noqa: FBT002 - a switch
-    """Bring a school's database to the newest form, in two parts if it is not to stop (docs/storage.md)."""
+    """Bring a school's database to the newest form.
+
+    In two parts if it is not to stop (docs/storage.md).
+    """
     with _school(data, database) as school:
         school.bring_up_to_date(finish=not expand)
         typer.echo(_EXPANDED if expand else "The database has the newest form, and keeps studios apart.")

@@ -42,7 +42,7 @@ def hits_of(stand: Stand, samples: Any, begin: dict[str, Any]) -> list[dict[str,
             socket.send_bytes(block)
         socket.send_json({"end": True})
         while (told := socket.receive_json()) != {"ended": True}:
-            hits += told["hits"]
+            hits += told.get("hits", [])  # a busy machine says that marks come late
     return hits
 
 

@@ -73,12 +73,14 @@ class FolderPlace:
         self.wire = Wire(HOST, port, seed=seed, cut_every=CUT_EVERY)
         self.address = f"http://{HOST}:{self.wire.port if wired else port}"
         self.invited: list[Invited] = []
+        self.taught: dict[str, list[str]] = {}
 
     def start(self) -> None:
         """Make the studio with its students and the witness, and serve it."""
         self.disk.mount()
         with Studio.create(self.data, name="Studio Larkfield", password=PASSWORD, hasher=QUICK) as studio:
             self.invited += invite(studio, self._n)
+        self.taught[""] = [each.student_id for each in self.invited]
         with closing(sqlite3.connect(self.data / DATABASE)) as database:
             for statement in WITNESS:
                 database.execute(statement)

@@ -94,7 +94,7 @@ def facts(settings: Settings, place: Place, folder: Path) -> Path:
     sf.write(sound, played.samples, played.rate_hz, subtype="PCM_16")
     told = {
         "secrets": [each.secret for each in place.invited],
-        "students": [each.student_id for each in place.invited],
+        "taught": list(place.taught.items()),
         "password": PASSWORD,
         "origin": ORIGIN,
         "sound": str(sound),

@@ -66,6 +66,7 @@ class Place(Protocol):
 
     address: str
     invited: list[Invited]
+    taught: dict[str, list[str]]  # students' ids by their teacher's login name; "" where there is none
 
     @property
     def data(self) -> Path:

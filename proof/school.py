@@ -87,6 +87,7 @@ class SchoolPlace:
             port, workers, [*kept, "--data", str(self._data)], options, wired=wired
         )
         self.invited: list[Invited] = []
+        self.taught: dict[str, list[str]] = {}
 
     def _parts(
         self, port: int, workers: int, kept: list[str], options: Sequence[str], *, wired: bool
@@ -126,7 +127,9 @@ class SchoolPlace:
             self._first = made[0].id
             for number, teacher in enumerate(made):
                 n = len(range(number, self._n, len(made)))
-                self.invited += invite(school.studio(teacher.id), n)
+                mine = invite(school.studio(teacher.id), n)
+                self.taught[teacher.login or ""] = [each.student_id for each in mine]
+                self.invited += mine
         self.postgres.watch()
         for wire in self.wires.values():
             wire.start()

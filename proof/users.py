@@ -126,12 +126,14 @@ class Teacher(Visitor):
         """Log in."""
         super().on_start()
         self.asked("/login", "/login")
-        self.asked("/login", "POST /login", "POST", data={"password": FACTS["password"]})
+        self.login, self.students = FACTS["taught"][self.number % len(FACTS["taught"])]
+        form = {"password": FACTS["password"], "login": self.login}
+        self.asked("/login", "POST /login", "POST", data=form)
 
     @task  # type: ignore[untyped-decorator]
     def look(self) -> None:
         """Look at the desk, what is to be heard, the overview, and a student."""
-        student = random.choice(FACTS["students"])  # noqa: S311 - no secret
+        student = random.choice(self.students)  # noqa: S311 - no secret
         for path, name in (
             ("/", "/"),
             ("/hear", "/hear"),

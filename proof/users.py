@@ -31,15 +31,16 @@ class Visitor(FastHttpUser):  # type: ignore[misc]  # an extra, maybe absent
 
     abstract = True
     wait_time = constant(0)
-    cookie = csrf = ""
+    csrf = ""
 
     def asked(self, path: str, name: str, method: str = "GET", **more: Any) -> Any:  # noqa: ANN401 - locust's own
         """Ask, and remember what the answer says of cookies and token."""
         headers = {**self.from_proxy(), **more.pop("headers", {})}
         answer = self.client.request(method, path, name=name, headers=headers, allow_redirects=False, **more)
-        given = (answer.headers or {}).get("set-cookie", "")
-        if given:
-            self.cookie = given.partition(";")[0]
+        given = (answer.headers or {}).get("set-cookie") or []
+        for each in [given] if isinstance(given, str) else given:  # several come as a list
+            name, _, secret = each.partition(";")[0].partition("=")
+            self.cookies[name] = secret
         text = answer.text or ""
         if 'data-csrf="' in text:
             self.csrf = text.partition('data-csrf="')[2].partition('"')[0]
@@ -48,12 +49,13 @@ class Visitor(FastHttpUser):  # type: ignore[misc]  # an extra, maybe absent
     def from_proxy(self) -> dict[str, str]:
         """Say what the proxy in front says, and what the browser has."""
         number = self.number % 60_000
-        found = {"Origin": FACTS["origin"], "X-Forwarded-Proto": "https", "Cookie": self.cookie}
+        cookies = "; ".join(f"{name}={secret}" for name, secret in self.cookies.items())
+        found = {"Origin": FACTS["origin"], "X-Forwarded-Proto": "https", "Cookie": cookies}
         return {**found, "X-Forwarded-For": f"10.7.{number // 250}.{number % 250 + 1}"}
 
     def on_start(self) -> None:
         """Give it a number of its own."""
-        self.number = next(_NUMBERS)
+        self.number, self.cookies = next(_NUMBERS), dict[str, str]()
 
 
 class Student(Visitor):

@@ -40,6 +40,7 @@ from proof.sounds import TEMPO, TEXT
 ORIGIN = "https://drums.example"
 TIMES = 8  # the exercise so often: 18 s
 LOOK_S = 5.0
+FEWEST_LOOKS = 18
 COLUMNS = ("Request Count", "Failure Count", "50%", "95%", "99%")
 
 
@@ -147,6 +148,8 @@ def as_text(rows: Sequence[dict[str, str]], looked: Sequence[tuple[float, float,
     lines = [f"{'route':45} {'asked':>7} {'errors':>7} {'p50':>7} {'p95':>7} {'p99':>7}  ms"]
     lines += [f"{row['Name']:45} " + " ".join(f"{row[name]:>7}" for name in COLUMNS) for row in rows]
     settled = np.array([each[:2] for each in looked if each[0] > looked[-1][0] / 3])
+    if len(settled) < FEWEST_LOOKS:
+        return "\n".join([*lines, "memory: too few looks to judge"])
     found = slope(settled[:, 0], settled[:, 1])
     lines.append(
         f"memory of {looked[-1][2]} processes: {found.first_mb:.0f} MB, then {found.last_mb:.0f} MB; "

@@ -47,6 +47,7 @@ from proof.wire import Wire
 
 TEACHERS = ("mara", "jonas", "edda")
 DATABASE_MB = 700
+SWEPT_S = 180.0  # a sweep asks the store for each take's label
 DATABASE_CUT_EVERY = 8e6  # bytes on the wire to the database, about
 ROWS = """SELECT id, student_id, upload_key, status, studio_id || '/recordings/' || recording,
           studio_id || '/recordings/' || original, tried FROM takes"""
@@ -176,20 +177,30 @@ class SchoolPlace:
             wire.quiet()
 
     def settle(self) -> None:
-        """Start all once more, so that what broke off is swept; then end in order."""
+        """Start all once more, and wait until what broke off is swept, or a while; then end in order."""
         for part in self.parts():
             part.stop()
         for part in self.parts():
             part.start()
-        time.sleep(3.0)
+        end_s = time.monotonic() + SWEPT_S
+        while self._kept() - self._named() and time.monotonic() < end_s:
+            time.sleep(1.0)
         for part in self.parts():
             part.stop()
+
+    def _kept(self) -> set[str]:
+        """List the recordings that lie in the store, by studio and key."""
+        return {name for name in self.store.names() if name.split("/")[1] == "recordings"}
+
+    def _named(self) -> set[str]:
+        """List the recordings that rows name."""
+        rows = [Row(*each) for each in self.postgres.asked(ROWS)]
+        return {key for row in rows for key in (row.recording, row.original) if key}
 
     def found(self) -> Found:
         """Look at what is there, after the studios' own check."""
         own_check = self._own_check()
         names = list(self.store.names())
-        kept = [name for name in names if name.split("/")[1] == "recordings"]
         labels = [Path(name).stem for name in names if "/labels/" in name]
         written = self.postgres.asked("SELECT take_id, count(*) FROM soak.written GROUP BY take_id")
         cuts = {f"connections cut between {name}": wire.cuts for name, wire in self.wires.items()}
@@ -197,7 +208,7 @@ class SchoolPlace:
         return Found(
             [Row(*each) for each in self.postgres.asked(ROWS)],
             dict(written),
-            self.store.read(iter(kept)),
+            self.store.read(self._kept()),
             frozenset(each.removeprefix("take-") for each in labels if each.startswith("take-")),
             sum("/set-aside/" in name for name in names),
             sum("/incoming/" in name for name in names),

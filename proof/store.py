@@ -6,7 +6,7 @@ Conventions: the app comes by a wire, the soak itself past it.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
 from proof.parts import Disk, descendants, kill
@@ -65,7 +65,7 @@ class ObjectStore:
             yield from (each["Key"].removeprefix("soak/") for each in page.get("Contents", []))
         client.close()
 
-    def read(self, names: Iterator[str]) -> dict[str, bytes]:
+    def read(self, names: Iterable[str]) -> dict[str, bytes]:
         """Read objects."""
         client = self._store.client()
         found = {name: client.get_object(Bucket=BUCKET, Key=f"soak/{name}")["Body"].read() for name in names}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import secrets
 import signal
 import subprocess
 import sys
@@ -15,6 +16,7 @@ from sqlalchemy import text
 
 from evenhand.studio.store.studio import Studio
 from evenhand.studio.values import StudioTake
+from evenhand.studio.work import pool
 from evenhand.studio.work.pool import WorkerPool
 from tests.places import Place
 from tests.sounds import EXERCISE, TEMPO, a_recording
@@ -175,3 +177,21 @@ def test_a_server_killed_during_hearing_takes_its_workers_along_and_loses_nothin
     with WorkerPool(here.data, 2):
         until(lambda: studio.queue.counts()["heard"] == len(takes))
     assert writings(studio) == sorted(take.id for take in takes)
+
+
+def test_what_no_take_names_is_set_aside_while_workers_run(
+    place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A school's workers run for months, and an upload that broke off must not lie there so long."""
+    monkeypatch.setattr(pool, "SWEEPS_EVERY_S", 0.05)
+    monkeypatch.setattr(pool, "FIRST_SWEEP_WITHIN_S", 1)
+    monkeypatch.setattr(secrets, "randbelow", lambda _: -0.95)
+    with place.create() as studio:
+        workers = WorkerPool(place.data, 0, backing=place.backing)
+        workers.start(sweeps=False)
+        try:
+            key = studio.data.recordings.add(b"RIFF\0\0\0\0WAVE of nobody")
+            until(lambda: not studio.data.recordings.has(key))
+            assert key in studio.data.recordings.all_keys()
+        finally:
+            workers.stop()

@@ -73,6 +73,7 @@ class Heartbeat:
 
 
 WATCH_S = 0.5
+SWEEPS_EVERY_S, FIRST_SWEEP_WITHIN_S = 86_400.0, 3600
 SHORT_LIFE_S, PAUSE_S, LONGEST_PAUSE_S = 5.0, 1.0, 30.0  # who dies right after the start is not replaced soon
 COMES = "procrastinate_any_queue_v1"  # the channel on which a Postgres says that a take came
 
@@ -104,12 +105,17 @@ class WorkerPool:
         self._school: School | None = None
 
     def start(self, *, sweeps: bool = True) -> None:
-        """Sweep each studio, and let the workers begin; it returns before they are ready."""
+        """Sweep each studio, and let the workers begin; it returns before they are ready.
+
+        Each is swept once a day from then on. Without ``sweeps`` the first time comes within the hour:
+        machines that are started together do not all sweep at once.
+        """
         self._stopping.clear()
         self._school = School.open(self._data, self._backing)
-        for studio in self._school.studios() if sweeps else ():
-            with suppress(CannotKeep):  # there is room another time
-                studio.data.sweep()
+        if sweeps:
+            self._sweep(self._school)
+        first_s = SWEEPS_EVERY_S if sweeps else secrets.randbelow(FIRST_SWEEP_WITHIN_S) + 1.0
+        threading.Thread(target=self._sweep_daily, args=(self._school, first_s), daemon=True).start()
         self._running = [self._begun(place) for place in range(self._size)]
         acts = [self._look_after] if self._backing.url is None else [self._look_after, self._listen]
         self._threads = [threading.Thread(target=act, name="worker pool", daemon=True) for act in acts]
@@ -160,6 +166,18 @@ class WorkerPool:
         if self._school is not None:
             with suppress(Exception):  # the database is away: then the claim grows stale, with the same end
                 self._school.give_back(worker.name, blamed=blamed)
+
+    def _sweep_daily(self, school: School, wait_s: float) -> None:
+        """Sweep once a day; nobody waits for it in the end."""
+        while not self._stopping.wait(wait_s):
+            with suppress(Exception):  # the database or the store is away, or the school is closed
+                self._sweep(school)
+            wait_s = SWEEPS_EVERY_S
+
+    def _sweep(self, school: School) -> None:
+        for studio in school.studios():
+            with suppress(CannotKeep):  # there is room another time
+                studio.data.sweep()
 
     def _look_after(self) -> None:
         """Replace the workers that die; the pause doubles as long as they die right after their start."""

@@ -7,7 +7,6 @@ own client past them, too. A recording's key has its studio's id before it, as i
 from __future__ import annotations
 
 import sys
-import time
 from collections.abc import Mapping, Sequence
 from contextlib import closing, suppress
 from pathlib import Path
@@ -47,7 +46,6 @@ from proof.wire import Wire
 
 TEACHERS = ("mara", "jonas", "edda")
 DATABASE_MB = 700
-SWEPT_S = 180.0  # a sweep asks the store for each take's label
 DATABASE_CUT_EVERY = 8e6  # bytes on the wire to the database, about
 ROWS = """SELECT id, student_id, upload_key, status, studio_id || '/recordings/' || recording,
           studio_id || '/recordings/' || original, tried FROM takes"""
@@ -177,25 +175,20 @@ class SchoolPlace:
             wire.quiet()
 
     def settle(self) -> None:
-        """Start all once more, and wait until what broke off is swept, or a while; then end in order."""
+        """Start all once more, sweep as workers do once a day, and end in order."""
         for part in self.parts():
             part.stop()
         for part in self.parts():
             part.start()
-        end_s = time.monotonic() + SWEPT_S
-        while self._kept() - self._named() and time.monotonic() < end_s:
-            time.sleep(1.0)
+        with closing(School(self._data, self.backing, hasher=QUICK)) as school:
+            for studio in school.studios():
+                studio.data.sweep()
         for part in self.parts():
             part.stop()
 
     def _kept(self) -> set[str]:
         """List the recordings that lie in the store, by studio and key."""
         return {name for name in self.store.names() if name.split("/")[1] == "recordings"}
-
-    def _named(self) -> set[str]:
-        """List the recordings that rows name."""
-        rows = [Row(*each) for each in self.postgres.asked(ROWS)]
-        return {key for row in rows for key in (row.recording, row.original) if key}
 
     def found(self) -> Found:
         """Look at what is there, after the studios' own check."""

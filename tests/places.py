@@ -103,8 +103,9 @@ def objects() -> Iterator[Store]:
 
 
 KINDS = ["sqlite", "postgres"]
-everywhere = pytest.mark.parametrize("place", [*KINDS, "objects"], indirect=True)
-"""The third: SQLite, with recordings in a store of objects."""
+IN_OBJECTS = pytest.param("objects", marks=pytest.mark.deep)
+everywhere = pytest.mark.parametrize("place", [*KINDS, IN_OBJECTS], indirect=True)
+"""The third: SQLite, with recordings in a store of objects; test_objects.py and test_direct.py are quick."""
 
 
 def spoil(studio: Studio, key: str | None, content: bytes | None = None) -> None:

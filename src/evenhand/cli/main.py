@@ -96,7 +96,7 @@ def evenhand(
 ) -> None:
     """Hear what a drum student's two hands did, and say it plainly.
 
-    Recordings stay on this machine: nothing is sent anywhere.
+    Recordings stay on this machine, or where you yourself say; nothing is sent elsewhere.
     """
     if version:
         typer.echo(f"evenhand {__version__}")

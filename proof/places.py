@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
-from typing import Protocol
+from typing import Protocol, TypeVar
 
 from argon2 import PasswordHasher
 
@@ -171,28 +171,26 @@ def kill_below(*parts: Part) -> Act:
     return act
 
 
+AnyPart = TypeVar("AnyPart", bound=Killed)
+
+
 def kill_alone(*parts: Part) -> Act:
     """Kill the first process of a part, not what that started, and start it again."""
-
-    def act(chance: random.Random) -> str:
-        part = chance.choice(parts)
-        part.kill_alone()
-        time.sleep(chance.uniform(0.2, 2.0))
-        part.start()
-        return f"{part.name}, its first process alone; it is back"
-
-    return act
+    return _killed(parts, Part.kill_alone, "its first process alone")
 
 
 def kill_whole(*parts: Killed) -> Act:
     """Kill a part with all that it started, and start it again."""
+    return _killed(parts, lambda part: part.kill(), "with all below it")
 
+
+def _killed(parts: Sequence[AnyPart], how: Callable[[AnyPart], None], what: str) -> Act:
     def act(chance: random.Random) -> str:
         part = chance.choice(parts)
-        part.kill()
+        how(part)
         time.sleep(chance.uniform(0.2, 2.0))
         part.start()
-        return f"{part.name}, with all below it; it is back"
+        return f"{part.name}, {what}; it is back"
 
     return act
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Mapping, Sequence
 from contextlib import closing, suppress
+from dataclasses import replace
 from pathlib import Path
 
 import psycopg
@@ -105,8 +106,13 @@ class SchoolPlace:
     @property
     def backing(self) -> Backing:
         """What the school is kept in, past the wires; its first teacher's studio."""
+        return replace(self._whole, studio_id=self._first)
+
+    @property
+    def _whole(self) -> Backing:
+        """What the school is kept in, past the wires; all its studios."""
         address = self.store.address(self.store.port)
-        return Backing(self.postgres.url(self.postgres.port), self._first, address)
+        return Backing(self.postgres.url(self.postgres.port), objects=address)
 
     _first: str | None = None
 
@@ -120,7 +126,7 @@ class SchoolPlace:
         self.postgres.start()
         self.store.make()
         set_keys(self.store)
-        with closing(School(self._data, self.backing, hasher=QUICK)) as school:
+        with closing(School(self._data, self._whole, hasher=QUICK)) as school:
             school.bring_up_to_date(finish=True)
             made = [school.add(login, login.title(), PASSWORD) for login in TEACHERS]
             self._first = made[0].id
@@ -180,7 +186,7 @@ class SchoolPlace:
             part.stop()
         for part in self.parts():
             part.start()
-        with closing(School(self._data, self.backing, hasher=QUICK)) as school:
+        with closing(School(self._data, self._whole, hasher=QUICK)) as school:
             for studio in school.studios():
                 studio.data.sweep()
         for part in self.parts():
@@ -213,7 +219,7 @@ class SchoolPlace:
 
     def _own_check(self) -> str:
         """Look through each studio as ``evenhand check`` does."""
-        with closing(School(self._data, self.backing, hasher=QUICK)) as school:
+        with closing(School(self._data, self._whole, hasher=QUICK)) as school:
             found = [check_studio(studio) for studio in school.studios()]
         return "\n".join(f"{each.unsound} {each.left}" for each in found if not each.is_well)
 
